@@ -29,6 +29,8 @@ enum kr_clamping {
     KR_CLAMP_COMMON,     /* in addition, one clamp (air shaft) holds all holders of the rail */
 };
 
+enum kr_scan_ways { KR_SCAN_BOTH_WAYS, KR_SCAN_ONE_WAY };
+
 /* Positions are in the machine's frame, unless a comment says that they are the drive's own positions. */
 struct kr_carriage_config {
     enum kr_clamping clamping;
@@ -45,11 +47,14 @@ struct kr_carriage_config {
     int32_t park_window_um;   /* a carriage this near to park_um is parked */
     int32_t switch_offset_um; /* from the pin to the proximity switch, signed */
     int32_t scan_speed_um_per_s;
+    /* Speed of a scan between flags whose places are known; 0: it has one speed. */
+    int32_t scan_fast_um_per_s;
     int32_t setup_speed_um_per_s;  /* reduced speed: for jogs, homing, and jobs that are started at it */
     int32_t homing_creep_um_per_s; /* speed towards the zero mark; at most the setup speed */
     /* The greatest torque, in per mille of the rated torque; 0: the drive's own limit. */
     uint16_t torque_permille, setup_torque_permille;
-    /* 0: a scan goes both ways. Else it goes one way, growing, and this bias is subtracted from what it sees. */
+    enum kr_scan_ways scan_ways;
+    /* Subtracted from what a scan sees that goes one way, growing. 0: it is not known, and a scan goes both ways. */
     int32_t scan_bias_um;
     /* Rounds of the jobs that measure the switch: scans at each speed, drags each way. */
     uint8_t gauge_rounds;
@@ -212,10 +217,21 @@ struct kr_flag_widths {
     struct kr_hit narrowest, widest;
 };
 
+/* FAST: the carriage goes, or is about to go, faster than scan speed. BRAKES: it was told to go at scan speed again,
+ * and the drive has not yet acknowledged that. */
+enum kr_scan_pace { KR_SCAN_SLOW, KR_SCAN_FAST, KR_SCAN_BRAKES };
 struct kr_scan {
     enum kr_scan_step step;
     uint8_t pass; /* 0 growing, 1 falling */
     uint8_t n_passes;
+    bool slow;      /* the rest of the scan is made at scan speed */
+    bool predicted; /* this pass expects each flag where it is known to be, and goes faster in between */
+    bool astray;    /* this pass met something else than it expected */
+    enum kr_scan_pace pace;
+    bool from_rest, brakes_known; /* of the fast piece: it began at rest; brakes_at_um counts */
+    int32_t zone_um;              /* of the fast piece: where the carriage is at scan speed again */
+    int32_t brakes_at_um;         /* where it is told so */
+    int32_t measures_from_um;     /* at scan speed from here on; these three are the drive's own positions */
     struct kr_scan_switch of[KR_SWITCHES];
     struct kr_hit hit[2][KR_HITS_MAX]; /* in the sequence in which the pass met them */
     struct kr_hit reference_hit[2][KR_REFERENCE_HITS_MAX];
@@ -333,7 +349,9 @@ struct kr_motion_in {
     /* The newest such number that is stored. A holder is docked only once it is stored that the holder may move. */
     uint32_t stored;
     enum kr_motion_mode mode;
-    bool reduced;       /* the task is done at the setup speed */
+    bool reduced; /* the task is done at the setup speed */
+    bool
+        guarded; /* hands cannot reach the rail: guards are closed. Else a scan goes at scan speed all along */
     bool resets_faults; /* a drive that shows a fault is to reset it */
     /* With KR_TASK_JOG: -1 falling, 1 growing, 0 stand. When the hold-to-run device is let go
      * (kr_motion_jog_enabled), the caller ends the task by the mode. */
@@ -556,7 +574,8 @@ bool kr_holder_on_rail(uint8_t state); /* state: enum kr_holder_state */
 /* Returns `full`, or at reduced speed the setup speed if that is less. */
 struct kr_speed kr_setup_speed(const struct kr_carriage_config *carriage, struct kr_speed full, bool reduced);
 
-/* A scan goes both ways without a bias, and also at reduced speed, because a bias is calibrated at the scan speed. */
+/* A scan goes one way only where the settings ask for it and the bias is known. At reduced speed it goes both ways,
+ * because a bias is calibrated at the scan speed. */
 bool kr_scan_goes_both_ways(const struct kr_carriage_config *carriage, bool reduced);
 
 /* Writes the start and the end of a scan, in the drive's own positions. The run-up to the scan speed is included, so
@@ -575,9 +594,20 @@ bool kr_carriage_reaches(const struct kr_rail_geometry *rail, const struct kr_ca
  * other than two holders can, and no other such pair may have the same distance. */
 bool kr_find_is_possible(const struct kr_geometry *geometry, const struct kr_references *references);
 
+/* Where a scan will meet the holders of a rail, in rail order. */
+struct kr_scan_flags {
+    bool known; /* all places are known so well that the scan goes fast between them */
+    uint16_t n;
+    int32_t at_um[KR_HOLDERS_MAX];
+};
+
 /* Returns the time of one scan of the whole rail: the empty travel from *from_um to where the scan begins, and its
- * passes. *from_um becomes the place where the scan ends. */
+ * passes. *from_um becomes the place where the scan ends. flags is NULL: the scan is made at scan speed. */
 int64_t kr_scan_time_us(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
-                        bool reduced, int32_t *from_um);
+                        bool reduced, const struct kr_scan_flags *flags, int32_t *from_um);
+
+/* Returns whether all flags are where the rail knows them to be, so that its next scan may go fast between them: every
+ * holder is measured or placed, the last scan saw every reference as it should be, and no doubt stands. */
+bool kr_motion_flags_known(const struct kr_motion *motion, const struct kr_motion_in *in);
 
 #endif

@@ -68,8 +68,8 @@ struct kr_scene_rail {
     uint16_t n_moves;
     struct kr_scene_move move[KR_HOLDERS_MAX]; /* in their sequence */
     int64_t moves_us;                          /* time of all moves */
-    /* Time of one scan of this rail; 0: unknown. One scan comes before the moves and one after them. */
-    int64_t scan_us;
+    int64_t scan_us;                           /* time of a scan of this rail before the moves; 0: unknown */
+    int64_t verify_us; /* time of a scan after them, which goes fast between flags where the station may */
     uint16_t n_references;
     struct kr_scene_reference reference[KR_SCENE_REFERENCES_MAX];
 };
@@ -98,11 +98,12 @@ struct kr_scene {
     struct kr_scene_rail rail[KR_RAILS_MAX];
 };
 
-/* Makes a scene of a plan. kr_plan_make() must have made the plan from this request without refusing it. scan_us has
- * the time of one scan for each of the request->geometry.n_rails rails; NULL: unknown. */
+/* Makes a scene of a plan. kr_plan_make() must have made the plan from this request without refusing it. scan_us and
+ * verify_us have the times of a scan before and after the moves, for each of the request->geometry.n_rails rails; NULL:
+ * unknown. */
 void kr_scene_of_plan(struct kr_scene *scene, const char *station, enum kr_length_unit unit,
                       const struct kr_plan_request *request, const struct kr_plan *plan,
-                      const int64_t *scan_us);
+                      const int64_t *scan_us, const int64_t *verify_us);
 
 /* Makes a scene of a station's registers. The image must contain the blocks RUN, ABOUT, CUTS and SIZES, and the
  * registers of each rail for as many elements as it has holders. */

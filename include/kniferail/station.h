@@ -402,6 +402,7 @@ struct kr_telling {
     bool moves;       /* the job makes the plan's moves */
     bool verifies;    /* the job scans after the moves */
     bool reduced;     /* the job runs at reduced speed */
+    uint16_t known;   /* bit r: kr_motion_flags_known() of rail r as the job starts */
 };
 struct kr_told {
     int64_t moves_us; /* time of the plan's moves */

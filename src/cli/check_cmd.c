@@ -110,6 +110,15 @@ static void print_references(const struct kr_references *references, enum kr_len
                "not told by it\n");
 }
 
+static void print_scans(const struct kr_carriage_config *carriage)
+{
+    if (carriage->scan_fast_um_per_s > 0)
+        printf("        scans go at %.3f m/s between flags whose places are known\n",
+               carriage->scan_fast_um_per_s / 1e6);
+    if (carriage->scan_ways == KR_SCAN_ONE_WAY)
+        printf("        scans go one way once the scan bias is known (job 11)\n");
+}
+
 static void print_rail(const struct kr_config_station *s, uint16_t rail)
 {
     const struct kr_station_config *c = &s->station;
@@ -125,6 +134,7 @@ static void print_rail(const struct kr_config_station *s, uint16_t rail)
            g->empty.v_um_per_s / 1e6, g->drag.v_um_per_s / 1e6, carriage->scan_speed_um_per_s / 1e6,
            g->dock_us / 1e6, g->undock_us / 1e6,
            carriage->clamping == KR_CLAMP_COMMON ? "common clamp" : "brakes");
+    print_scans(carriage);
     print_frame(&carriage->frame, unit);
     print_references(&carriage->references, unit);
     print_blades(s, rail);

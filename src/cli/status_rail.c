@@ -170,10 +170,10 @@ void kr_view_switch(FILE *to, const struct kr_image *image, uint16_t rail)
     bool is_plain = bias_um == 0 && kr_get_um(image, KR_REG_SWITCH_OFFSET, rail, 0) == 0;
     if (origin == KR_FRAME_FROM_NONE || (is_plain && origin == KR_FRAME_FROM_FILE))
         return;
-    fprintf(to, "%-14srail %u: offset %s, scans go %s (bias %s); from: %s\n", "switch", rail + 1u,
+    fprintf(to, "%-14srail %u: offset %s, scan bias %s%s; from: %s\n", "switch", rail + 1u,
             length_at(image, KR_REG_SWITCH_OFFSET, rail, 0, true, text),
-            bias_um == 0 ? "both ways" : "one way", length_at(image, KR_REG_SCAN_BIAS, rail, 0, true, bias),
-            kr_number_word("FRAME_ORIGIN", origin));
+            length_at(image, KR_REG_SCAN_BIAS, rail, 0, true, bias),
+            bias_um == 0 ? " (scans go both ways)" : "", kr_number_word("FRAME_ORIGIN", origin));
 }
 
 void kr_view_holder_table(FILE *to, const struct kr_image *image, uint16_t rail)

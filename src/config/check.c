@@ -361,6 +361,27 @@ static void check_park(struct station_reading *r, struct rail_reading *rail)
         text[1]);
 }
 
+/* The fast speed of a scan is higher than its slow speed, and not higher than that of the empty carriage. The station
+ * works out from setpoint_ms when it must ask for the slow speed again. */
+static void check_fast_scan(const struct station_reading *r, struct rail_reading *rail)
+{
+    const struct kr_carriage_config *carriage = &rail->settings.carriage;
+    const struct kr_rail_geometry *geometry = &rail->settings.geometry;
+    int32_t fast = carriage->scan_fast_um_per_s, least_us = r->period_us;
+    if (fast == 0 || !kr_group_good(&rail->carriage, "scan_fast_mm_per_s"))
+        return;
+    if (fast <= carriage->scan_speed_um_per_s)
+        kr_group_at_least(&rail->carriage, "scan_fast_mm_per_s", carriage->scan_speed_um_per_s + 1,
+                          "faster than scan_speed_mm_per_s; or 0: a scan has one speed");
+    if (kr_group_good(&rail->carriage, "empty_speed_mm_per_s") && fast > geometry->empty.v_um_per_s)
+        kr_group_at_most(&rail->carriage, "scan_fast_mm_per_s", geometry->empty.v_um_per_s,
+                         "empty_speed_mm_per_s");
+    if (r->period_good && kr_group_good(&rail->carriage, "setpoint_ms") && geometry->setpoint_us < least_us)
+        kr_group_at_least(&rail->carriage, "setpoint_ms", least_us,
+                          "a cycle (period_ms): by it a fast scan is told in time to go slowly again "
+                          "(scan_fast_mm_per_s)");
+}
+
 /* The station takes at most one edge of a flag in a cycle, so the switch must stay on every flag, and between two
  * flags, for long enough. */
 static void check_scan(struct station_reading *r, struct rail_reading *rail, int32_t nearest_um)
@@ -374,6 +395,7 @@ static void check_scan(struct station_reading *r, struct rail_reading *rail, int
         carriage->scan_speed_um_per_s > geometry->empty.v_um_per_s)
         kr_group_at_most(&rail->carriage, "scan_speed_mm_per_s", geometry->empty.v_um_per_s,
                          "empty_speed_mm_per_s");
+    check_fast_scan(r, rail);
     if (!r->period_good)
         return;
     int64_t span_us = (int64_t)SWITCH_CYCLES * r->period_us;

@@ -204,11 +204,13 @@ static void check_speeds(struct rail_reading *rail)
  * the two passes shift it in opposite directions. */
 static void check_passes(struct rail_reading *rail)
 {
-    static const char *const carriage[] = {"passes_apart_mm", "scan_speed_mm_per_s", "scan_bias_mm", NULL};
+    static const char *const carriage[] = {"passes_apart_mm", "scan_speed_mm_per_s", "scan_bias_mm",
+                                           "scan_ways", NULL};
     static const char *const machine[] = {"hysteresis_um", "latency_us", "jitter_us", "backlash_um", NULL};
     const struct sim_rail_config *m = &rail->machine.rail;
     const struct kr_carriage_config *c = &rail->settings.carriage;
-    if (!good(&rail->carriage, carriage) || !good(&rail->simulated, machine) || c->scan_bias_um != 0)
+    if (!good(&rail->carriage, carriage) || !good(&rail->simulated, machine) ||
+        !kr_scan_goes_both_ways(c, false))
         return;
     int64_t delay_um = 2LL * c->scan_speed_um_per_s * (m->latency_us + m->jitter_us) / 1000000;
     int64_t least_um = m->hysteresis_um + delay_um + m->backlash_um;

@@ -68,6 +68,7 @@ static const char *const rights[] = {[KR_RIGHT_READ] = "read",
                                      [KR_RIGHT_NONE] = "nothing",
                                      NULL};
 
+static const char *const scan_ways[] = {[KR_SCAN_BOTH_WAYS] = "both", [KR_SCAN_ONE_WAY] = "one", NULL};
 static const char *const setup_modes[] = {"nobody", "safety_system", NULL}; /* setup_mode_enforced */
 static const char *const unpowered[] = {[false] = "may_move", [true] = "brakes_hold", NULL}; /* brakes_hold */
 static const char *const permissives[] = {
@@ -448,6 +449,15 @@ static const struct kr_setting carriage_rows[] = {
               "width of a holder's flag, as the switch sees it"),
     KR_NUMBER(S, "scan_speed_mm_per_s", carriage.scan_speed_um_per_s, MM, 5000 * MM, KR_MUST, GEOMETRY,
               "speed of a scan"),
+    KR_NUMBER(
+        S, "scan_fast_mm_per_s", carriage.scan_fast_um_per_s, 0, 5000 * MM, 0, LIVE,
+        "speed of a scan between flags whose positions are measured or placed, while guards are closed "
+        "(access). Over the flags the scan goes at scan_speed_mm_per_s, and all along once anything is not "
+        "where it was expected. 0: a scan has one speed"),
+    KR_WORD(
+        S, "scan_ways", carriage.scan_ways, scan_ways, KR_SCAN_BOTH_WAYS, GEOMETRY,
+        "one: a scan goes one way, growing, on a rail whose scan bias is known, at full speed and with one "
+        "switch; otherwise, and in the first scan since the start, it goes both ways"),
     KR_NUMBER(S, "setup_speed_mm_per_s", carriage.setup_speed_um_per_s, MM, 5000 * MM, 50 * MM, LIVE,
               "reduced speed, for a hold-to-run jog and for a job that is started at reduced speed; the "
               "machine's risk assessment says which speed is low enough"),
@@ -461,10 +471,10 @@ static const struct kr_setting carriage_rows[] = {
     KR_NUMBER(S, "frame_expansion_ppm", carriage.expansion_ppb, 0, 50000, 0, GEOMETRY,
               "parts per million by which the machine's frame expands with each kelvin; the PLC sends "
               "the frame's temperature in FRAME_TEMPERATURE. 0: places are not corrected for temperature"),
-    KR_NUMBER(
-        S, "scan_bias_mm", carriage.scan_bias_um, -KR_SCAN_BIAS_MAX_UM, KR_SCAN_BIAS_MAX_UM, 0, SEED,
-        "0: a scan goes both ways. Any other value: a scan goes one way, in growing direction, and this "
-        "calibrated bias is subtracted; job 11 measures it"),
+    KR_NUMBER(S, "scan_bias_mm", carriage.scan_bias_um, -KR_SCAN_BIAS_MAX_UM, KR_SCAN_BIAS_MAX_UM, 0, SEED,
+              "bias that is subtracted from what a scan sees that goes one way, growing. 0: it is not known, "
+              "and a scan "
+              "goes both ways, whatever scan_ways says. Job 11 measures it"),
     KR_NUMBER(S, "gauge_rounds", carriage.gauge_rounds, 2, 20, 5, LIVE,
               "rounds of the jobs that measure the switch: job 11 makes so many scans at each of two "
               "speeds, job 12 so many drags each way" USUAL),

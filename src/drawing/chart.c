@@ -26,15 +26,14 @@ static double chart_height(const struct kr_scene_rail *rail)
     return height;
 }
 
-static void scan_band(const struct pen *pen, const struct kr_scene_rail *rail, double y, int64_t at_us,
-                      const char *what)
+static void scan_band(const struct pen *pen, int64_t scan_us, double y, int64_t at_us, const char *what)
 {
     char text[64];
     cairo_rectangle(pen->cr, pen->left, y, pen->right - pen->left, SCAN);
     pen_ink(pen, PEN_PALE);
     cairo_fill(pen->cr);
     pen_ink(pen, PEN_BLACK);
-    snprintf(text, sizeof text, "%s, %.1f s", what, (double)rail->scan_us / 1e6);
+    snprintf(text, sizeof text, "%s, %.1f s", what, (double)scan_us / 1e6);
     pen_text(pen, (pen->left + pen->right) / 2, y + SCAN / 2 + 2.3, SMALL, PEN_MIDDLE, text);
     snprintf(text, sizeof text, "%.1f s", (double)at_us / 1e6);
     pen_text(pen, pen->left - 6, y + SMALL, SMALL, PEN_RIGHT, text);
@@ -130,8 +129,8 @@ double chart_draw(const struct pen *pen, const struct kr_scene_rail *rail, doubl
     title(pen, rail, y);
     frame(pen, top, bottom);
     if (rail->scan_us > 0) {
-        scan_band(pen, rail, top, 0, "scan");
-        scan_band(pen, rail, bottom - SCAN, rail->scan_us + rail->moves_us, "scan that verifies");
+        scan_band(pen, rail->scan_us, top, 0, "scan");
+        scan_band(pen, rail->verify_us, bottom - SCAN, rail->scan_us + rail->moves_us, "scan that verifies");
     }
     moves(pen, rail, top + (rail->scan_us > 0 ? SCAN : 0));
     return y + height;

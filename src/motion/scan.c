@@ -2,8 +2,11 @@
  *
  * A nearer flag widens the signal on both sides and leaves its middle in place. Hysteresis and delay shift the middle
  * along the travel, by half the hysteresis plus speed times delay. So a scan goes both ways and takes the mean of the
- * two middles; or, where the config gives that bias, one way at one speed. The first scan since the start goes
- * both ways all the same: it proves the bias, and learns how wide each flag looks. */
+ * two middles; or, where that bias is known and the config asks for it, one way at one speed. The first scan since the
+ * start goes both ways all the same: it proves the bias, and learns how wide each flag looks.
+ *
+ * Between flags whose places are known the carriage may go faster (scan_pace.c). As soon as anything is not as it was
+ * expected, the pass begins anew at scan speed: alarms are raised by slow passes alone. */
 #include "scan.h"
 
 #include "drive.h"
@@ -11,39 +14,14 @@
 #include "knowledge.h"
 #include "match.h"
 #include "residual.h"
+#include "scan_pace.h"
+#include "scan_way.h"
 #include "signals.h"
 #include "trip.h"
 
 #include <string.h>
 
 /* ---- the switches ---------------------------------------------------------------------------------------------- */
-
-static enum kr_switch_of references_switch(const struct kr_carriage_config *carriage)
-{
-    return carriage->references.own_switch ? KR_SWITCH_OF_REFERENCES : KR_SWITCH_OF_HOLDERS;
-}
-
-static bool has_two_switches(const struct kr_carriage_config *carriage)
-{
-    return carriage->references.n > 0 && carriage->references.own_switch;
-}
-
-static int32_t offset_um(const struct kr_carriage_config *carriage, enum kr_switch_of of)
-{
-    return of == KR_SWITCH_OF_HOLDERS ? carriage->switch_offset_um : carriage->references.switch_offset_um;
-}
-
-/* The drive's own position where that switch is at a place. */
-static int32_t position_at_um(const struct kr_carriage_config *carriage, enum kr_switch_of of,
-                              int32_t place_um)
-{
-    return kr_switch_position_um(&carriage->frame, place_um, offset_um(carriage, of));
-}
-
-static uint16_t switches_of(const struct rail *r)
-{
-    return has_two_switches(r->in->carriage) ? KR_SWITCHES : KR_SWITCHES - 1;
-}
 
 static bool sees_flag(const struct kr_axis_in *in, enum kr_switch_of of)
 {
@@ -63,85 +41,6 @@ static void trip_stuck(const struct rail *r, enum kr_switch_of of)
                   0, 0);
 }
 
-/* ---- its way --------------------------------------------------------------------------------------------------- */
-
-void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
-                   int32_t *from_um, int32_t *to_um)
-{
-    int64_t v = carriage->scan_speed_um_per_s;
-    int64_t run_up_um = v * v / (2LL * rail->empty.a_um_per_s2) + 1;
-    int64_t clear_um =
-        run_up_um + carriage->flag_width_um; /* half a flag, and as much for the switch's hysteresis */
-    int32_t low_um = position_at_um(carriage, KR_SWITCH_OF_HOLDERS, rail->min_um);
-    int32_t high_um = position_at_um(carriage, KR_SWITCH_OF_HOLDERS, rail->max_um);
-    enum kr_switch_of of = references_switch(carriage);
-    for (uint16_t i = 0; i < carriage->references.n; i++) {
-        const struct kr_reference *flag = &carriage->references.flag[i];
-        int32_t left_um = position_at_um(carriage, of, flag->at_um - flag->width_um / 2);
-        int32_t right_um = position_at_um(carriage, of, flag->at_um + flag->width_um / 2);
-        low_um = left_um < low_um ? left_um : low_um;
-        high_um = right_um > high_um ? right_um : high_um;
-    }
-    *from_um = (int32_t)(low_um - clear_um);
-    *to_um = (int32_t)(high_um + clear_um);
-}
-
-static bool reaches(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
-                    int32_t *position_um, int32_t *limit_um)
-{
-    int32_t needed_um[5];
-    needed_um[0] = kr_frame_position_um(&carriage->frame, rail->min_um - rail->overtravel_um);
-    needed_um[1] = kr_frame_position_um(&carriage->frame, rail->max_um + rail->overtravel_um);
-    needed_um[2] = kr_frame_position_um(&carriage->frame, carriage->park_um);
-    kr_scan_range(rail, carriage, &needed_um[3], &needed_um[4]);
-    for (size_t i = 0; i < sizeof needed_um / sizeof needed_um[0]; i++) {
-        *position_um = needed_um[i];
-        *limit_um =
-            needed_um[i] < carriage->travel_min_um ? carriage->travel_min_um : carriage->travel_max_um;
-        if (needed_um[i] < carriage->travel_min_um || needed_um[i] > carriage->travel_max_um)
-            return false;
-    }
-    return true;
-}
-
-bool kr_carriage_reaches(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
-                         int32_t *position_um, int32_t *limit_um)
-{
-    static const uint16_t temperature_ck[] = {KR_TEMPERATURE_20_CK, KR_TEMPERATURE_LEAST_CK,
-                                              KR_TEMPERATURE_MOST_CK};
-    int n = carriage->expansion_ppb == 0 ? 1 : 3;
-    for (int i = 0; i < n; i++) {
-        struct kr_frame_correction correction = {
-            .expansion_ppb = kr_expansion_ppb(carriage->expansion_ppb, temperature_ck[i])};
-        struct kr_carriage_config is;
-        kr_carriage_correct(carriage, &correction, &is);
-        if (!reaches(rail, &is, position_um, limit_um))
-            return false;
-    }
-    return true;
-}
-
-bool kr_scan_goes_both_ways(const struct kr_carriage_config *carriage, bool reduced)
-{
-    /* the bias is the holders' switch's: another switch has another one */
-    return carriage->scan_bias_um == 0 || reduced || has_two_switches(carriage);
-}
-
-/* Between two passes the carriage is sent to where it stands: no way, but a set-point. */
-int64_t kr_scan_time_us(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
-                        bool reduced, int32_t *from_um)
-{
-    struct kr_speed full = {carriage->scan_speed_um_per_s, rail->empty.a_um_per_s2};
-    bool back = kr_scan_goes_both_ways(carriage, reduced);
-    int32_t low_um, high_um, at_um = kr_frame_position_um(&carriage->frame, *from_um);
-    kr_scan_range(rail, carriage, &low_um, &high_um);
-    int64_t pass_us =
-        kr_way_time_us(rail, (int64_t)high_um - low_um, kr_setup_speed(carriage, full, reduced));
-    *from_um = kr_frame_place_um(&carriage->frame, back ? low_um : high_um);
-    return kr_way_time_us(rail, (int64_t)low_um - at_um, kr_setup_speed(carriage, rail->empty, reduced)) +
-           pass_us + (back ? rail->setpoint_us + pass_us : 0);
-}
-
 static bool both_ways(const struct rail *r)
 {
     return kr_scan_goes_both_ways(r->in->carriage, r->in->reduced);
@@ -149,7 +48,7 @@ static bool both_ways(const struct rail *r)
 
 uint16_t scan_probe(const struct kr_motion *m, const struct kr_carriage_config *carriage)
 {
-    bool two = has_two_switches(carriage);
+    bool two = scan_has_two_switches(carriage);
     bool armed = m->scan.step == KR_SCAN_STEP_ARMING || m->scan.step == KR_SCAN_STEP_PASS;
     bool scans = m->phase == KR_CARRIAGE_SCANNING && armed;
     if (!scans && m->phase != KR_CARRIAGE_FINDING)
@@ -161,14 +60,14 @@ uint16_t scan_probe(const struct kr_motion *m, const struct kr_carriage_config *
 bool scan_is_armed(const struct rail *r)
 {
     unsigned status = axis_of(r)->probe_status;
-    bool second = switches_of(r) == 1 || status >> KR_PROBE_2 & KR_PROBE_ENABLED;
+    bool second = scan_switches(r->in->carriage) == 1 || status >> KR_PROBE_2 & KR_PROBE_ENABLED;
     return status & KR_PROBE_ENABLED && second;
 }
 
 /* A drive whose second probe alone does not arm has none, as another rail's drive may have none. */
 void scan_not_armed(const struct rail *r)
 {
-    bool second = switches_of(r) > 1 && axis_of(r)->probe_status & KR_PROBE_ENABLED;
+    bool second = scan_switches(r->in->carriage) > 1 && axis_of(r)->probe_status & KR_PROBE_ENABLED;
     if (second)
         carriage_trip(r, KR_ALARM_REFERENCE_SWITCH_DEAD, 0, 0, r->in->carriage->references.n);
     else
@@ -221,7 +120,7 @@ void scan_watch(const struct rail *r)
 {
     struct kr_scan *scan = &r->m->scan;
     memset(scan, 0, sizeof *scan);
-    for (uint16_t of = 0; of < switches_of(r); of++) {
+    for (uint16_t of = 0; of < scan_switches(r->in->carriage); of++) {
         count_from_here(&scan->of[of], edges_of(axis_of(r), of));
         scan->of[of].rise_pending = sees_flag(axis_of(r), of);
         scan->of[of].rise_um = carriage_place_um(r);
@@ -231,17 +130,15 @@ void scan_watch(const struct rail *r)
 static void pass_begin(const struct rail *r)
 {
     const struct kr_axis_in *in = axis_of(r);
-    for (uint16_t of = 0; of < switches_of(r); of++) {
+    for (uint16_t of = 0; of < scan_switches(r->in->carriage); of++) {
         if (sees_flag(in, of)) { /* it stands clear of every flag there can be */
             trip_stuck(r, of);
             return;
         }
         count_from_here(&r->m->scan.of[of], edges_of(in, of));
     }
-    struct kr_speed speed = r->in->rail->empty;
-    speed.v_um_per_s = gauge_speed_um_per_s(r);
-    drive_move(r, pass_end_um(r, true), limited_speed(r, speed));
     step_enter(r, KR_SCAN_STEP_PASS);
+    scan_pace_begin(r, pass_end_um(r, true));
 }
 
 static int64_t magnitude(int64_t value)
@@ -309,8 +206,12 @@ static void take_hit(const struct rail *r, enum kr_switch_of of, int32_t fall_um
     int32_t flag_um = r->in->carriage->flag_width_um;
     uint16_t most = of == KR_SWITCH_OF_HOLDERS ? KR_HITS_MAX : KR_REFERENCE_HITS_MAX;
     struct kr_hit hit = {.width_um = (int32_t)magnitude(fall_um - s->rise_um)};
-    hit.at_um = kr_flag_by_pass_um(s->rise_um, fall_um, offset_um(r->in->carriage, of));
+    hit.at_um = kr_flag_by_pass_um(s->rise_um, fall_um, scan_switch_offset_um(r->in->carriage, of));
     s->rise_pending = false;
+    if (scan->predicted && !scan_pace_hit_fits(r, of, hit)) {
+        scan->astray = true;
+        return;
+    }
     if (of == KR_SWITCH_OF_HOLDERS)
         count_width(r, hit);
     if (sees_holders_alone(r, of) && !looks_as_wide(hit.width_um, flag_um))
@@ -328,7 +229,13 @@ static void switch_edges(const struct rail *r, enum kr_switch_of of)
     uint16_t falls = (uint16_t)(now.fall_count - s->fall_count);
     s->rise_count = now.rise_count;
     s->fall_count = now.fall_count;
-    if (rises + falls > 1 || (rises && s->rise_pending) || (falls && !s->rise_pending)) {
+    bool lost = rises + falls > 1 || (rises && s->rise_pending) || (falls && !s->rise_pending);
+    bool fits = rises + falls == 0 || scan_pace_edge_fits(r, rises ? now.rise_um : now.fall_um);
+    if (r->m->scan.predicted && (lost || !fits)) {
+        r->m->scan.astray = true;
+        return;
+    }
+    if (lost) {
         carriage_trip(r, KR_ALARM_EDGES_LOST, 0, rises + falls, 1);
         return;
     }
@@ -343,7 +250,7 @@ static void switch_edges(const struct rail *r, enum kr_switch_of of)
 void scan_edges(const struct rail *r)
 {
     enum kr_carriage_phase phase = r->m->phase;
-    for (uint16_t of = 0; of < switches_of(r) && r->m->phase == phase; of++)
+    for (uint16_t of = 0; of < scan_switches(r->in->carriage) && r->m->phase == phase; of++)
         switch_edges(r, of);
 }
 
@@ -421,7 +328,7 @@ static bool join_passes(const struct rail *r, enum kr_switch_of of)
 static void finish(const struct rail *r)
 {
     bool gauges = r->m->task == KR_TASK_GAUGE;
-    for (enum kr_switch_of of = 0; of < (gauges ? 1 : switches_of(r)); of++)
+    for (enum kr_switch_of of = 0; of < (gauges ? 1 : scan_switches(r->in->carriage)); of++)
         if (!as_many_back(r, of) || (!gauges && !join_passes(r, of)))
             return;
     if (gauges)
@@ -430,18 +337,53 @@ static void finish(const struct rail *r)
         look(r);
 }
 
+static bool rise_is_pending(const struct rail *r)
+{
+    for (uint16_t of = 0; of < scan_switches(r->in->carriage); of++)
+        if (r->m->scan.of[of].rise_pending)
+            return true;
+    return false;
+}
+
+/* The carriage goes back to where the pass began, and makes the rest of the scan at scan speed. What is wrong, if
+ * anything is, that pass will say. */
+static void pass_again_slowly(const struct rail *r)
+{
+    struct kr_scan *scan = &r->m->scan;
+    for (enum kr_switch_of of = 0; of < KR_SWITCHES; of++)
+        scan->of[of].n_hits[scan->pass] = 0;
+    scan->slow = true;
+    scan->predicted = scan->astray = false;
+    drive_move(r, pass_end_um(r, false), limited_speed(r, r->in->rail->empty));
+    step_enter(r, KR_SCAN_STEP_TO_START);
+}
+
 static void pass_step(const struct rail *r)
 {
+    struct kr_scan *scan = &r->m->scan;
+    int32_t end_um = pass_end_um(r, true);
     scan_edges(r);
-    if (r->m->phase != KR_CARRIAGE_SCANNING || r->m->drive.setpoint != KR_SETPOINT_REACHED)
+    if (r->m->phase != KR_CARRIAGE_SCANNING)
         return;
-    for (uint16_t of = 0; of < switches_of(r); of++)
+    bool over = r->m->drive.setpoint == KR_SETPOINT_REACHED && r->m->drive.target_um == end_um;
+    if (scan->predicted && over && (rise_is_pending(r) || !scan_pace_met_all(r)))
+        scan->astray = true;
+    if (scan->predicted && scan->astray) {
+        pass_again_slowly(r);
+        return;
+    }
+    if (!over) {
+        scan_pace_step(r, end_um, rise_is_pending(r));
+        return;
+    }
+    for (uint16_t of = 0; of < scan_switches(r->in->carriage); of++)
         if (r->m->scan.of[of].rise_pending) {
             trip_stuck(r, of);
             return;
         }
-    if (r->m->scan.pass + 1 < r->m->scan.n_passes) {
-        r->m->scan.pass = 1;
+    scan->predicted = false;
+    if (scan->pass + 1 < scan->n_passes) {
+        scan->pass = 1;
         step_enter(r, KR_SCAN_STEP_TO_START);
     } else {
         finish(r);

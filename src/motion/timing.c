@@ -57,7 +57,7 @@ void timing_way_taken(const struct rail *r)
     r->m->drive.taken_us = r->in->now_us;
 }
 
-/* A jog, and a carriage that looks for references, get new set-points on the way. */
+/* A jog, a carriage that looks for references, and a scan that changes its speed get new set-points on the way. */
 void timing_way_gone(const struct rail *r)
 {
     const struct kr_drive_control *d = &r->m->drive;
@@ -66,7 +66,8 @@ void timing_way_gone(const struct rail *r)
     enum kr_carriage_phase phase = r->m->phase;
     bool counts =
         phase == KR_CARRIAGE_TRAVELLING || phase == KR_CARRIAGE_DRAGGING || phase == KR_CARRIAGE_SCANNING;
-    if (!counts || d->homing || way_um == 0 || t->ways == UINT16_MAX)
+    bool changes = phase == KR_CARRIAGE_SCANNING && r->m->scan.predicted;
+    if (!counts || changes || d->homing || way_um == 0 || t->ways == UINT16_MAX)
         return;
     t->ways++;
     t->setpoint_us += d->taken_us - d->given_us;

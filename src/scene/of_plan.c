@@ -81,7 +81,7 @@ static void take_rail(struct kr_scene *scene, const struct kr_plan_request *requ
 
 void kr_scene_of_plan(struct kr_scene *scene, const char *station, enum kr_length_unit unit,
                       const struct kr_plan_request *request, const struct kr_plan *plan,
-                      const int64_t *scan_us)
+                      const int64_t *scan_us, const int64_t *verify_us)
 {
     memset(scene, 0, sizeof *scene);
     scene->source = KR_SCENE_PLAN;
@@ -95,6 +95,7 @@ void kr_scene_of_plan(struct kr_scene *scene, const char *station, enum kr_lengt
     for (uint16_t r = 0; r < scene->n_rails; r++) {
         take_rail(scene, request, plan, r);
         scene->rail[r].scan_us = scan_us ? scan_us[r] : 0;
+        scene->rail[r].verify_us = verify_us ? verify_us[r] : 0;
     }
     kr_scene_bound(scene);
 }

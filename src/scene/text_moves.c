@@ -176,6 +176,6 @@ void kr_scene_text_moves(const struct kr_scene *scene, uint16_t rail, struct kr_
     for (uint16_t m = 0; m < r->n_moves; m++)
         move_line(scene, r, &r->move[m], cells, to);
     if (r->n_moves > 0)
-        scan_line(r->scan_us + r->moves_us, r->scan_us, "scan that verifies", to);
+        scan_line(r->scan_us + r->moves_us, r->verify_us, "scan that verifies", to);
     stayers(r, style, to);
 }

@@ -4,6 +4,7 @@
 
 #include "planning.h"
 #include "queue.h"
+#include "rails.h"
 #include "state.h"
 
 /* ---- decoding -------------------------------------------------------------------------------------------------- */
@@ -170,10 +171,10 @@ static void plan_overdue(struct kr_station *s)
 /* Calculates as if Start came now, at full speed. */
 static void tell_times(struct kr_verdict *verdict, const struct kr_station_config *config,
                        const struct kr_durable *durable, const struct kr_plan_request *request,
-                       const struct kr_plan *plan)
+                       const struct kr_plan *plan, uint16_t known)
 {
     uint16_t rails = (uint16_t)((1u << config->geometry.n_rails) - 1);
-    struct kr_telling how = {.moves = true, .verifies = true};
+    struct kr_telling how = {.moves = true, .verifies = true, .known = known};
     how.scans_first = config->scan_policy == KR_SCAN_ALWAYS || scan_is_due(config, durable, rails);
     struct kr_told told = kr_station_tell(config, request, plan, how);
     verdict->time_ms = kr_ms_from_us(told.moves_us);
@@ -189,7 +190,8 @@ static void plan_made(struct kr_station *s)
         return;
     }
     if (answer->result.code == KR_OK)
-        tell_times(&s->intake.verdict, &s->config, &s->durable, &s->planning.request, &answer->plan);
+        tell_times(&s->intake.verdict, &s->config, &s->durable, &s->planning.request, &answer->plan,
+                   rails_flags_known(s));
     verdict_store(s, answer->result);
 }
 

@@ -56,6 +56,7 @@ void job_begin(struct kr_station *s, const struct start *asked)
     if (!traits->keeps_verified)
         verify_undo(&s->placement);
     record_begin(&s->record, &s->job, &s->durable);
+    s->job.known = rails_flags_known(s);
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
         struct kr_motion_in in = rail_in(s, r);
         int32_t now_ppb = s->durable.references[r].correction.expansion_ppb;
@@ -227,7 +228,8 @@ static int32_t told_ms(const struct kr_station_config *config, const struct plan
                              .scans_first = job->scanned,
                              .moves = traits->plan != JOB_PLAN_CUTS,
                              .verifies = job_verifies(traits),
-                             .reduced = job->reduced};
+                             .reduced = job->reduced,
+                             .known = job->known};
     return kr_ms_from_us(kr_station_tell(config, &planning->request, &planning->plan, how).verified_us);
 }
 

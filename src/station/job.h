@@ -25,6 +25,7 @@ struct job {
     enum kr_phase phase;
     bool phase_begun;
     uint32_t stored_serial; /* serial of the kr_durable that the present phase waits for */
+    uint16_t known;         /* kr_motion_flags_known() as the job began: bit r is rail r */
     bool scanned;           /* everything was measured in this job, and nothing has moved since */
     bool correcting;        /* the plan in force is a correction */
     bool replanned;         /* after an interruption */

@@ -14,6 +14,7 @@ static int64_t travel_us(const struct kr_rail_geometry *rail, const struct kr_ca
  * rails move one after the other. */
 struct times {
     int64_t scan_us, travel_us;
+    int64_t verify_us; /* a scan behind the moves: by then all places are known */
 };
 
 static int64_t together_us(int64_t so_far_us, int64_t us, bool together)
@@ -23,17 +24,37 @@ static int64_t together_us(int64_t so_far_us, int64_t us, bool together)
     return us > so_far_us ? us : so_far_us;
 }
 
-static struct times times_of(const struct kr_station_config *config, const struct kr_axis_in axis[],
-                             bool reduced)
+/* As the holders stand now: what moves still shift hardly changes a scan's time. */
+static void take_flags(struct kr_scan_flags *flags, const struct kr_holder_data holder[], uint16_t n)
+{
+    flags->n = 0;
+    for (uint16_t i = 0; i < n; i++)
+        if (kr_holder_on_rail(holder[i].state))
+            flags->at_um[flags->n++] = holder[i].position_um;
+}
+
+static struct times times_of(const struct kr_station *s)
 {
     struct times t = {0};
+    const struct kr_station_config *config = &s->config;
+    const struct kr_axis_in *axis = s->in.axis;
+    bool reduced = s->job.reduced;
+    uint16_t known = rails_flags_known(s);
     bool together = config->geometry.rails_together;
     for (uint16_t r = 0; r < config->geometry.n_rails; r++) {
         const struct kr_rail_geometry *rail = &config->geometry.rail[r];
         const struct kr_carriage_config *carriage = &config->carriage[r];
         int32_t at_um = kr_frame_place_um(&carriage->frame, axis[r].position_um);
         t.travel_us = together_us(t.travel_us, travel_us(rail, carriage, reduced, at_um), together);
-        t.scan_us = together_us(t.scan_us, kr_scan_time_us(rail, carriage, reduced, &at_um), together);
+        struct kr_scan_flags flags;
+        take_flags(&flags, s->durable.holder[r], rail->n_holders);
+        int32_t from_um = at_um;
+        flags.known = known >> r & 1u;
+        int64_t scan_us = kr_scan_time_us(rail, carriage, reduced, &flags, &from_um);
+        flags.known = true;
+        int64_t verify_us = kr_scan_time_us(rail, carriage, reduced, &flags, &at_um);
+        t.scan_us = together_us(t.scan_us, scan_us, together);
+        t.verify_us = together_us(t.verify_us, verify_us, together);
     }
     return t;
 }
@@ -46,10 +67,10 @@ static int64_t rest_us(int64_t whole_us, int64_t gone_us)
 int64_t job_left_us(const struct kr_station *s)
 {
     int64_t gone_us = 1000 * (s->clock.now_ms - s->job.phase_ms);
-    struct times times = times_of(&s->config, s->in.axis, s->job.reduced);
+    struct times times = times_of(s);
     int64_t scan = times.scan_us, travel = times.travel_us;
     const struct job_traits *traits = job_traits(s->job.kind);
-    int64_t verify = job_verifies(traits) ? scan : 0;
+    int64_t verify = job_verifies(traits) ? times.verify_us : 0;
     int64_t moves = s->job.planned_us;
     bool looks =
         /* An order that is set up again has no planned time yet. */

@@ -2,6 +2,7 @@
 
 #include "durable.h"
 #include "job_traits.h"
+#include "permit.h"
 #include "state.h"
 
 struct kr_motion_in rail_in(const struct kr_station *s, uint16_t r)
@@ -21,6 +22,7 @@ struct kr_motion_in rail_in(const struct kr_station *s, uint16_t r)
         .stored = s->in.committed_serial,
         .mode = KR_MOTION_STOP,
         .reduced = s->job.reduced,
+        .guarded = !permit_hands_may_reach(&s->permits, &s->config, &s->in.axis[r]),
         .jog_wanted = jog_wanted(&s->jog, s->in.jog_direction, s->clock.wall_us),
         .gauge_holder = job_traits(s->job.kind)->plan == JOB_PLAN_DRAG ? s->job.holder : 0,
         .gauge_way = s->job.way,
@@ -29,6 +31,16 @@ struct kr_motion_in rail_in(const struct kr_station *s, uint16_t r)
         .move = s->planning.plan.rail[r].move,
         .n_moves = s->planning.plan.rail[r].n_moves,
     };
+}
+
+uint16_t rails_flags_known(const struct kr_station *s)
+{
+    unsigned known = 0;
+    for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
+        struct kr_motion_in in = rail_in(s, r);
+        known |= (unsigned)kr_motion_flags_known(&s->rails.motion[r], &in) << r;
+    }
+    return (uint16_t)known;
 }
 
 /* ---- what a rail knows is stored ------------------------------------------------------------------------------- */

@@ -24,6 +24,8 @@ void rails_told(struct rails *rails, struct kr_station_config *config, const str
 
 /* Returns the input of a rail. The caller adds mode and resets_faults where they matter. */
 struct kr_motion_in rail_in(const struct kr_station *s, uint16_t r);
+/* Bit r: the next scan of that rail may go fast between its flags, as far as it knows them. */
+uint16_t rails_flags_known(const struct kr_station *s);
 void rail_events(struct kr_station *s, uint16_t r, const struct kr_motion_out *out);
 void rail_learned(struct kr_station *s, uint16_t r); /* takes over the rail's present knowledge */
 /* Hands may have been at the rail's holders: their positions are at best remembered, permanently or only for now. Or it

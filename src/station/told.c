@@ -8,6 +8,8 @@ struct telling {
     const struct kr_plan_request *request; /* its geometry has the speeds of the job */
     const struct kr_plan *plan;
     bool reduced;
+    bool moved;     /* the plan's moves are made */
+    uint16_t known; /* rails whose next scan goes fast between flags */
     int32_t at_um[KR_RAILS_MAX];
 };
 
@@ -31,9 +33,23 @@ static int64_t enabling_us(struct telling *t, uint16_t rail)
     return 1000LL * t->config->carriage[rail].enable_ms;
 }
 
+static void flags_of(const struct telling *t, uint16_t rail, struct kr_scan_flags *flags)
+{
+    flags->known = t->known >> rail & 1u;
+    flags->n = 0;
+    for (uint16_t i = 0; i < t->config->geometry.rail[rail].n_holders; i++) {
+        const struct kr_holder *holder = &t->request->rail[rail].holder[i];
+        const struct kr_plan_holder *planned = &t->plan->rail[rail].holder[i];
+        if (kr_holder_on_rail(holder->state))
+            flags->at_um[flags->n++] = t->moved && planned->moved ? planned->target_um : holder->position_um;
+    }
+}
+
 static int64_t scan_us(struct telling *t, uint16_t rail)
 {
-    return kr_scan_time_us(&t->config->geometry.rail[rail], &t->config->carriage[rail], t->reduced,
+    struct kr_scan_flags flags;
+    flags_of(t, rail, &flags);
+    return kr_scan_time_us(&t->config->geometry.rail[rail], &t->config->carriage[rail], t->reduced, &flags,
                            &t->at_um[rail]);
 }
 
@@ -79,13 +95,17 @@ static bool moves_something(const struct kr_plan_request *request, const struct 
 struct kr_told kr_station_tell(const struct kr_station_config *config, const struct kr_plan_request *request,
                                const struct kr_plan *plan, struct kr_telling how)
 {
-    struct telling t = {.config = config, .request = request, .plan = plan, .reduced = how.reduced};
+    struct telling t = {
+        .config = config, .request = request, .plan = plan, .reduced = how.reduced, .known = how.known};
     struct kr_told told = {.moves_us = how.moves ? plan->time_us : 0};
     bool moves = how.moves && moves_something(request, plan);
     for (uint16_t r = 0; r < request->geometry.n_rails; r++)
         t.at_um[r] = how.from_park ? config->carriage[r].park_um : request->rail[r].carriage_um;
-    if (how.scans_first)
+    if (how.scans_first) {
         told.scans_us = phase_us(&t, scan_us);
+        t.known = UINT16_MAX;
+    }
+    t.moved = how.moves;
     int64_t rest_us = phase_us(&t, enabling_us);
     if (moves)
         rest_us += phase_us(&t, clamps_us) + phase_us(&t, moves_us);

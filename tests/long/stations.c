@@ -114,6 +114,7 @@ static void draw_carriage(struct draw *d, struct rig *rig, uint16_t r)
     c->passes_apart_um = 1500; /* hysteresis, and twice what the delay makes of the speed */
     c->switch_offset_um = draw_chance(d, 50) ? draw_between(d, -40000, 40000) : 0;
     m->switch_offset_um = c->switch_offset_um;
+    c->scan_ways = KR_SCAN_ONE_WAY; /* where the bias is known */
     if (draw_chance(
             d, 20)) /* one way: half the hysteresis, half the play, and what the delay makes of the speed */
         c->scan_bias_um = m->hysteresis_um / 2 + m->backlash_um / 2 +

@@ -171,6 +171,7 @@ struct kr_motion_in motion_rig_in(const struct motion_rig *rig)
         .stored = rig->stored,
         .mode = rig->mode,
         .reduced = rig->reduced,
+        .guarded = true,
         .resets_faults = rig->resets_faults,
         .jog_wanted = rig->jog_wanted,
         .move = rig->move,

@@ -78,7 +78,7 @@ static uint16_t references(const struct scene_case *c)
 void scene_rig_scene(const struct scene_case *c, struct kr_scene *scene)
 {
     static const int64_t scan_us[] = {12500000, 12500000};
-    kr_scene_of_plan(scene, "brindle-2", c->unit, &c->request, &c->plan, scan_us);
+    kr_scene_of_plan(scene, "brindle-2", c->unit, &c->request, &c->plan, scan_us, scan_us);
     for (uint16_t r = 0; r < 2; r++) {
         scene->rail[r].n_references = references(c);
         for (uint16_t i = 0; i < references(c); i++)

@@ -124,7 +124,7 @@ class Frames(GatewayTest):
             self.assertIn("accepted: the rail's places are remembered; a scan comes before the next move\n", told)
             self.assertRegex(told, r"rail 1 +was +becomes\nswitch offset +0\.100 mm +-0\.250 mm\nscan bias +0\.000 mm +0\.140 mm\n")
             self.assertEqual(switch(), [2, -250, 140, 100, 0])
-            self.assertIn("rail 1: offset -0.250 mm, scans go one way (bias 0.140 mm); from: maintenance",
+            self.assertIn("rail 1: offset -0.250 mm, scan bias 0.140 mm; from: maintenance",
                           run("status", "--port", gateway.port, "--full").stdout)
             self.wait_for_audit(gateway, "switch, rail 1")
             gateway.end(signal.SIGKILL)

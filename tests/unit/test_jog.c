@@ -518,6 +518,7 @@ START_TEST(a_changeover_at_reduced_speed_is_never_faster_and_is_verified_all_the
         0, 1200}; /* two-way scans; one-way with a bias that holds at full speed only */
     struct rig rig;
     rig_defaults(&rig, 1, 5, 1);
+    rig.config.carriage[0].scan_ways = KR_SCAN_ONE_WAY;
     rig.config.carriage[0].scan_bias_um = bias_um[_i];
     rig_start(&rig);
     int32_t widths_um[2] = {300 * MM, 400 * MM};

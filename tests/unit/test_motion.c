@@ -334,6 +334,7 @@ static void begin_slow_one_way(struct motion_rig *rig)
     motion_rig_defaults(rig);
     const struct sim_rail_config *sim = &rig->sim_config.rail[0];
     rig->carriage.scan_speed_um_per_s = 4 * MM;
+    rig->carriage.scan_ways = KR_SCAN_ONE_WAY;
     rig->carriage.scan_bias_um = sim->hysteresis_um / 2 + sim->backlash_um / 2 + 4 * sim->latency_us / 1000;
     rig->claim_um = MOTION_RIG_SCAN_UM;
     motion_rig_start(rig);

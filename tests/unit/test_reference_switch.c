@@ -311,6 +311,7 @@ START_TEST(with_two_switches_a_scan_goes_both_ways)
     struct rig rig;
     with_own_switches(&rig);
     struct kr_carriage_config carriage = rig.config.carriage[0];
+    carriage.scan_ways = KR_SCAN_ONE_WAY;
     carriage.scan_bias_um = 140;
     ck_assert(kr_scan_goes_both_ways(&carriage, false));
     carriage.references.own_switch = false;

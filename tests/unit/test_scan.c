@@ -56,6 +56,7 @@ static void with_physics(struct rig *rig, uint16_t rail, const struct physics *p
     m->jitter_us = p->jitter_us;
     m->backlash_um = p->backlash_um;
     m->encoder_nm = p->encoder_nm;
+    c->scan_ways = p->one_way ? KR_SCAN_ONE_WAY : KR_SCAN_BOTH_WAYS;
     if (p->one_way)
         c->scan_bias_um = p->hysteresis_um / 2 + p->backlash_um / 2 +
                           (int32_t)((int64_t)p->speed_um_per_s * p->latency_us / 1000000);
@@ -128,6 +129,7 @@ START_TEST(the_first_scan_of_a_one_way_rail_proves_its_bias_and_the_next_goes_on
 {
     struct rig rig;
     rig_small_ideal(&rig, 2);
+    rig.config.carriage[0].scan_ways = KR_SCAN_ONE_WAY;
     rig.config.carriage[0].scan_bias_um = 140 + (_i == 0   ? 0
                                                  : _i == 1 ? 45
                                                            : 55); /* hysteresis and delay make 140 */
@@ -544,6 +546,7 @@ START_TEST(the_book_keeps_the_switch_that_a_person_sets_and_scans_go_by_it)
     static const struct kr_switch is = {-30 * MM, TRUE_BIAS_UM};
     struct rig rig;
     begin_with_a_switch_beside(&rig);
+    rig.config.carriage[0].scan_ways = KR_SCAN_ONE_WAY; /* from the next start on */
     switch_is(&rig, no_switch, no_switch, KR_FRAME_FROM_FILE);
     ck_assert_int_eq(rig_switch(&rig, 1, is), KR_OK);
     switch_is(&rig, is, no_switch, KR_FRAME_FROM_PERSON);

@@ -180,7 +180,8 @@ START_TEST(the_slowest_rail_counts_and_the_sum_where_rails_move_one_after_the_ot
     struct kr_telling scan = {.from_park = true, .scans_first = true, .verifies = true};
     struct kr_told told = kr_station_tell(&rig.config, &request, &plan, scan);
     int32_t at_um = rig.config.carriage[0].park_um;
-    int64_t scan_us = kr_scan_time_us(&rig.config.geometry.rail[0], &rig.config.carriage[0], false, &at_um);
+    int64_t scan_us =
+        kr_scan_time_us(&rig.config.geometry.rail[0], &rig.config.carriage[0], false, NULL, &at_um);
     const struct kr_rail_geometry *rail = &rig.config.geometry.rail[0];
     int64_t back_us = kr_way_time_us(rail, at_um - rig.config.carriage[0].park_um, rail->empty);
     int64_t enable_us = 1000LL * rig.config.carriage[0].enable_ms;
