@@ -8,10 +8,10 @@
  *              flag      brakes  zone | flag |
  *                                     earliest edge
  *
- * A fast piece is sent to a target at which the carriage would stand just behind the beginning of the next flag's zone,
- * so that the drive brakes by itself and is at scan speed where the zone begins. While it brakes it is told to go on at
- * scan speed to the end of the pass. If that is lost, the carriage stands before the flag. If that is late, the carriage
- * has become slower, and counts as at scan speed again only as far behind the zone's beginning as it takes to be so.
+ * In a fast piece the drive is sent to a target at which it would stand a little behind the beginning of the next
+ * flag's zone. So the drive brakes by itself, and is at scan speed where the zone begins. While it brakes it is told to
+ * go on at scan speed to the end of the pass. If that command is late or lost, the carriage becomes slower and stands in
+ * the end. An edge counts only behind the place where the carriage is at scan speed again.
  *
  * What a pass expects it proves: each flag in its zone, no other edge. A flag is passed by only once it was seen. */
 #include "scan_pace.h"
@@ -144,7 +144,7 @@ static int64_t top_speed(const struct pace *p, int64_t way_um, int64_t from, int
     return top < p->fast ? top : p->fast;
 }
 
-/* A piece is worth its two set-points if the drive brakes for longer than it takes to hand one over, twice for safety. */
+/* A piece is worth its two set-points if the drive brakes for twice as long as it takes to hand one over. */
 static bool is_worthwhile(const struct pace *p, int64_t way_um)
 {
     int64_t least = p->slow + p->accel_um_per_s2 / 1000 * 2 * p->handover_us / 1000;

@@ -1,4 +1,4 @@
-/* The way of a scan: which switches the carriage has, from where to where a scan passes them, and in how many passes. */
+/* The way of a scan: which switches the carriage has, where the way begins and ends, and how many passes it has. */
 #include "scan_way.h"
 
 /* ---- the switches ---------------------------------------------------------------------------------------------- */

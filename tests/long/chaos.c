@@ -408,10 +408,12 @@ static void witness(const struct rig *rig, void *digest)
 
 /* An order that fits its machine need not be possible from where hands have pushed the holders: four idle ones that
  * fill the room beside the web, and have nowhere to overtravel, for instance. The alarm says so, and people would
- * have to push them once more. */
+ * have to push them once more. Likewise where an edge offset was written down after its holder had been placed: the
+ * holder has to go elsewhere then, and its neighbours may have no room. */
 static bool is_pushed_apart(const struct operators *operators, const struct trouble *t)
 {
-    return operators->refusals >= REFUSALS_MOST && t->counts[T_HANDS] > 0;
+    bool offset_changed = t->frames && t->frames->counts[FRAME_BLADE] > 0;
+    return operators->refusals >= REFUSALS_MOST && (t->counts[T_HANDS] > 0 || offset_changed);
 }
 
 static void creep_between(struct draw *d, struct rig *rig, struct trouble *t)
@@ -626,7 +628,7 @@ static void print_frames(const struct totals *t)
 static void print_pushed_apart(const struct totals *t)
 {
     if (t->pushed_apart > 0)
-        printf("%llu stories ended where hands had pushed holders so that no plan was possible\n",
+        printf("%llu stories ended where no plan was possible because of hands or of an edge offset\n",
                (unsigned long long)t->pushed_apart);
 }
 

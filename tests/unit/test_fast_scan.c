@@ -1,5 +1,5 @@
-/* Scans that go fast between flags whose places are known: as exact as slow ones, and slow wherever anything is not as it
- * was expected. By the examples' station files on the embedded machine. */
+/* Scans that go fast between flags whose places are known: they are as exact as slow ones, and slow wherever something
+ * is not as it was expected. By the examples' station files on the embedded machine. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -474,7 +474,7 @@ static void takes_no_setpoint(struct rig *rig)
         rig->out.axis[0].controlword &= (uint16_t)~KR_CW_NEW_SETPOINT;
 }
 
-/* _i: 0 the answer is lost, 1 the command: the carriage stands before the flag */
+/* _i: 0 the answer is late, 1 the command is */
 START_TEST(a_late_set_point_leaves_no_flag_to_be_passed_fast_and_no_place_wrong)
 {
     struct rig rig;
