@@ -9,9 +9,9 @@
  *                                     earliest edge
  *
  * In a fast piece the drive is sent to a target at which it would stand a little behind the beginning of the next
- * flag's zone. So the drive brakes by itself, and is at scan speed where the zone begins. While it brakes it is told to
- * go on at scan speed to the end of the pass. If that command is late or lost, the carriage becomes slower and stands in
- * the end. An edge counts only behind the place where the carriage is at scan speed again.
+ * flag's zone. So the drive brakes by itself, and is at scan speed where the zone begins. While it brakes it is told
+ * to go on at scan speed to the end of the pass. If that command is late or lost, the carriage becomes slower, and
+ * stands in the end. An edge counts only behind the place where the carriage is at scan speed again.
  *
  * What a pass expects it proves: each flag in its zone, no other edge. A flag is passed by only once it was seen. */
 #include "scan_pace.h"
