@@ -500,10 +500,13 @@ class Page(Browser, PanelTest):
     def equal_to_registers(self, station, plc):
         for r in plc.rails():
             n = plc.read("RAIL_HOLDERS", r)
+            plc.scan()  # a browser on a loaded computer takes its time, and the heartbeat must not stop meanwhile
             cells, at, cut = self.cells(r + 1), plc.read_all("HOLDER_POSITION", n, r), plc.read_all("HOLDER_CUT", n, r)
+            plc.scan()
             off, metres = plc.read_all("HOLDER_DEVIATION", n, r), plc.read_all("HOLDER_METRES", n, r)
             words = {h["known"]["number"]: h["known"]["word"] for rail in self.panel.station()[1]["rails"] for h in rail["holders"]}
             how = plc.read_all("HOLDER_KNOWN", n, r)
+            plc.scan()
             for i in range(n):
                 row = cells[i + 1]
                 self.assertEqual(row[1], str(cut[i]) if cut[i] else "idle")

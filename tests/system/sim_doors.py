@@ -221,7 +221,7 @@ class SocketFile(WithFolder):
         notes.write_text("of the night shift", encoding="ascii")
         said = self.ends(self.start(name="notes"))
         self.assertIn(str(notes), said)
-        self.assertIn("no socket", said)
+        self.assertIn("is not a socket", said)
         self.assertEqual(notes.read_text("ascii"), "of the night shift")
 
     def test_of_two_that_start_at_once_one_serves(self):
