@@ -94,14 +94,12 @@ void sim_axis_ask(struct sim_axis *a, int64_t now_us, const struct kr_axis_out *
     take(a, out);
 }
 
-static void second_switch_says(const struct sim_axis *a, const struct sim_rail_config *config,
-                               struct kr_axis_in *in)
+static void second_switch_says(const struct sim_axis *a, const struct sim_rail_config *config, struct kr_axis_in *in)
 {
     const struct sim_probe *p = &a->probe_2;
     in->probe_status |= (uint16_t)(sim_probe_status(p) << KR_PROBE_2);
     in->second = (struct kr_probe_edges){
-        p->rise_count, p->fall_count,
-        p->rising_stored ? sim_drive_position_um(&a->drive, config, p->rise_at_um) : 0,
+        p->rise_count, p->fall_count, p->rising_stored ? sim_drive_position_um(&a->drive, config, p->rise_at_um) : 0,
         p->falling_stored ? sim_drive_position_um(&a->drive, config, p->fall_at_um) : 0};
     if (a->reference_sw.level)
         in->inputs |= KR_DI_REFERENCE;
@@ -131,8 +129,7 @@ static void drive_says(const struct sim_axis *a, const struct sim_rail_config *c
         second_switch_says(a, config, in);
 }
 
-static void run_wire(struct sim_axis *a, const struct sim_rail_config *config, uint16_t inputs,
-                     int64_t now_us)
+static void run_wire(struct sim_axis *a, const struct sim_rail_config *config, uint16_t inputs, int64_t now_us)
 {
     struct sim_wire *w = &a->wire;
     if (!linked(a)) {
@@ -161,8 +158,8 @@ static int32_t age_ms(int64_t now_us, int64_t since_us)
     return ms < INT32_MAX ? (int32_t)ms : INT32_MAX;
 }
 
-void sim_axis_read(const struct sim_axis *a, const struct sim_rail_config *config, uint16_t inputs,
-                   int64_t now_us, struct kr_axis_in *in)
+void sim_axis_read(const struct sim_axis *a, const struct sim_rail_config *config, uint16_t inputs, int64_t now_us,
+                   struct kr_axis_in *in)
 {
     if (linked(a))
         drive_says(a, config, inputs, in);
@@ -170,8 +167,8 @@ void sim_axis_read(const struct sim_axis *a, const struct sim_rail_config *confi
         *in = (struct kr_axis_in){.age_ms = age_ms(now_us, a->wire.last_good_us)};
 }
 
-void sim_axis_hear(const struct sim_axis *a, const struct sim_rail_config *config, uint16_t inputs,
-                   int64_t now_us, struct kr_axis_in *in)
+void sim_axis_hear(const struct sim_axis *a, const struct sim_rail_config *config, uint16_t inputs, int64_t now_us,
+                   struct kr_axis_in *in)
 {
     const struct sim_wire *w = &a->wire;
     if (!sim_axis_broken(a, SIM_SLOW_ANSWERS) || !linked(a)) {
@@ -228,8 +225,8 @@ static void note_phase(struct sim_axis *a)
 
 /* ---- one sub-step -------------------------------------------------------------------------------------- */
 
-void sim_axis_step(struct sim_axis *a, const struct sim_rail_config *config, uint16_t inputs,
-                   struct sim_moment moment, struct sim_incidents *incidents)
+void sim_axis_step(struct sim_axis *a, const struct sim_rail_config *config, uint16_t inputs, struct sim_moment moment,
+                   struct sim_incidents *incidents)
 {
     uint32_t collisions = incidents->collision.count;
     double from_um = a->drive.actual.at_um;

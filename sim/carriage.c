@@ -123,16 +123,14 @@ static void clamp_all(struct sim_rail *rail, const struct sim_rail_config *confi
 {
     for (int16_t i = 0; i < (int16_t)rail->n_holders; i++) {
         struct sim_holder *h = &rail->holder[i];
-        struct sim_draw draw = {moment.seed, SIM_DRAW_CLAMP_SHIFT, moment.rail_index, (uint32_t)i,
-                                h->clampings++};
+        struct sim_draw draw = {moment.seed, SIM_DRAW_CLAMP_SHIFT, moment.rail_index, (uint32_t)i, h->clampings++};
         if (h->present && !h->seized && !h->jammed && i != rail->carriage.docked)
             sim_rail_shift(rail, i, sim_draw_either_way(draw) * config->clamp_shift_um, incidents);
     }
 }
 
-static void move_brake_and_clamp(struct sim_rail *rail, const struct sim_rail_config *config,
-                                 struct sim_forces f, struct sim_moment moment,
-                                 struct sim_incidents *incidents)
+static void move_brake_and_clamp(struct sim_rail *rail, const struct sim_rail_config *config, struct sim_forces f,
+                                 struct sim_moment moment, struct sim_incidents *incidents)
 {
     struct sim_carriage *c = &rail->carriage;
     bool open_brake = f.outputs & KR_DO_BRAKE_OPEN && f.air;
@@ -165,8 +163,8 @@ static void creep(struct sim_rail *rail, struct sim_incidents *incidents)
 }
 
 /* When a docked holder becomes free, the taper of the pin centres it. */
-static void centre_docked(struct sim_rail *rail, const struct sim_rail_config *config,
-                          struct sim_moment moment, struct sim_incidents *incidents)
+static void centre_docked(struct sim_rail *rail, const struct sim_rail_config *config, struct sim_moment moment,
+                          struct sim_incidents *incidents)
 {
     struct sim_carriage *c = &rail->carriage;
     if (c->docked == SIM_NOBODY || c->struck)
@@ -228,8 +226,7 @@ static void take_along(struct sim_rail *rail, struct sim_moment moment, struct s
     struct sim_holder *h = &rail->holder[c->docked];
     double offset_um = c->struck ? c->offset_um : 0;
     if (c->struck && c->at_um - offset_um != h->at_um && incidents->dragged.count++ == 0)
-        incidents->dragged =
-            (struct sim_incident){1, moment.rail_index, (uint16_t)c->docked, 0, moment.now_us, 0};
+        incidents->dragged = (struct sim_incident){1, moment.rail_index, (uint16_t)c->docked, 0, moment.now_us, 0};
     if (!sim_rail_push(rail, c->docked, c->at_um - offset_um, moment, incidents))
         c->at_um = h->at_um + offset_um;
     c->held_at_um = c->at_um;

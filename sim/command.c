@@ -48,8 +48,7 @@ static bool number_of(const char *word, long least, long most, long *number)
 {
     char *end;
     errno = 0;
-    *number = strtol(word, &end,
-                     strncmp(word, "0x", 2) == 0 ? 16 : 10); /* drive manuals write codes in hexadecimal */
+    *number = strtol(word, &end, strncmp(word, "0x", 2) == 0 ? 16 : 10); /* drive manuals write codes in hexadecimal */
     return errno == 0 && end != word && *end == 0 && *number >= least && *number <= most;
 }
 
@@ -185,8 +184,8 @@ static void show_faults(struct command *c, uint16_t rail)
 static void show_incident(struct command *c, const char *what, const struct sim_incident *i)
 {
     if (i)
-        say(c, "%s: %u, the first on rail %u, holder %u, after %.3f s\n", what, (unsigned)i->count,
-            i->rail_index + 1u, i->holder_index + 1u, (double)i->at_us * 1e-6);
+        say(c, "%s: %u, the first on rail %u, holder %u, after %.3f s\n", what, (unsigned)i->count, i->rail_index + 1u,
+            i->holder_index + 1u, (double)i->at_us * 1e-6);
 }
 
 static bool do_show(struct command *c)
@@ -241,8 +240,8 @@ static bool do_faults(struct command *c)
     for (int f = 0; f < SIM_N_FAULTS; f++) {
         const struct sim_fault_info *info = sim_fault_info((enum sim_fault)f);
         const char *item = sim_item_word(info->item);
-        say(c, "%s%s%s%s%s: %s\n", info->name, *item ? " " : "", item,
-            info->value == SIM_VALUE_NONE ? "" : " ", sim_value_word(info->value), info->what);
+        say(c, "%s%s%s%s%s: %s\n", info->name, *item ? " " : "", item, info->value == SIM_VALUE_NONE ? "" : " ",
+            sim_value_word(info->value), info->what);
     }
     return true;
 }

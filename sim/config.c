@@ -41,8 +41,7 @@ void sim_rail_defaults(struct sim_rail_config *rail)
         sim_parameter_set(&parameters[i], rail, parameters[i].value);
 }
 
-static struct sim_mistake mistake(const char *what, int rail, int holder, int64_t value, int64_t least,
-                                  int64_t most)
+static struct sim_mistake mistake(const char *what, int rail, int holder, int64_t value, int64_t least, int64_t most)
 {
     return (struct sim_mistake){what, (uint16_t)(rail + 1), (uint16_t)(holder + 1), value, least, most};
 }

@@ -12,8 +12,7 @@ struct sim_holder_config {
     bool seized;      /* it can't move, even with its brake open */
 };
 
-#define SIM_JERK_MS_MAX \
-    500 /* the greatest ratio of acceleration to jerk, for the drive's own acceleration limit */
+#define SIM_JERK_MS_MAX 500 /* the greatest ratio of acceleration to jerk, for the drive's own acceleration limit */
 
 #define SIM_REFERENCES_MAX 8
 struct sim_reference_config { /* a flag that is fixed to the machine's frame */
@@ -39,8 +38,7 @@ struct sim_config {
     struct sim_rail_config rail[KR_RAILS_MAX];
 };
 
-#define SIM_INPUTS_ALL \
-    (KR_DI_LINE_STOPPED | KR_DI_KNIVES_RAISED | KR_DI_GUARDS_CLOSED | KR_DI_AIR | KR_DI_ENABLE)
+#define SIM_INPUTS_ALL (KR_DI_LINE_STOPPED | KR_DI_KNIVES_RAISED | KR_DI_GUARDS_CLOSED | KR_DI_AIR | KR_DI_ENABLE)
 
 /* One parameter of the table; the row is valid for ever. */
 struct sim_parameter {

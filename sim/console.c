@@ -47,8 +47,7 @@ static void on_written(uv_write_t *write, int status)
 
 static void on_unread(uv_timer_t *timer)
 {
-    fprintf(stderr, "control socket: a client left an answer unread for %d s; it is dropped\n",
-            SIM_UNREAD_MS / 1000);
+    fprintf(stderr, "control socket: a client left an answer unread for %d s; it is dropped\n", SIM_UNREAD_MS / 1000);
     close_console(timer->data);
 }
 
@@ -126,8 +125,7 @@ static void take_byte(struct sim_console *console, char byte)
 /* Serves the commands that have come, until the answer to one of them has to wait. */
 static void serve(struct sim_console *console)
 {
-    while (console->n_taken < console->n_input && console->open && !console->waiting &&
-           !console->server->quit_asked)
+    while (console->n_taken < console->n_input && console->open && !console->waiting && !console->server->quit_asked)
         take_byte(console, console->input[console->n_taken++]);
 }
 

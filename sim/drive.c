@@ -38,9 +38,8 @@ void sim_drive_init(struct sim_drive *drive, const struct sim_rail_config *confi
     drive->actual.at_um = config->carriage_um;
     drive->referenced = config->absolute_encoder != 0;
     /* An incremental encoder counts from the place where it was switched on; an absolute one keeps its adjustment. */
-    drive->datum_um = drive->referenced
-                          ? config->home_offset_um - sim_drive_count_um(drive, config, config->home_um)
-                          : -sim_drive_count_um(drive, config, config->carriage_um);
+    drive->datum_um = drive->referenced ? config->home_offset_um - sim_drive_count_um(drive, config, config->home_um)
+                                        : -sim_drive_count_um(drive, config, config->carriage_um);
     drive->lag_gain = 1;
     if (config->lag_us > 0)
         drive->lag_gain = 1 - exp(-(double)SIM_SUBSTEP_US / config->lag_us);
@@ -62,8 +61,7 @@ uint16_t sim_drive_outputs(const struct sim_drive *drive)
     return drive->silent && sim_drive_standing(drive) ? 0 : drive->command.outputs;
 }
 
-int32_t sim_drive_position_um(const struct sim_drive *drive, const struct sim_rail_config *config,
-                              double at_um)
+int32_t sim_drive_position_um(const struct sim_drive *drive, const struct sim_rail_config *config, double at_um)
 {
     double count_um = config->encoder_nm / 1000.0;
     double position_um = sim_drive_count_um(drive, config, at_um) + drive->datum_um;
@@ -80,8 +78,7 @@ void sim_drive_lose_power(struct sim_drive *drive, const struct sim_rail_config 
     drive->setpoints = before.setpoints;
     drive->miscount = before.miscount;
     drive->referenced = config->absolute_encoder != 0;
-    drive->datum_um =
-        drive->referenced ? before.datum_um : -sim_drive_count_um(drive, config, before.actual.at_um);
+    drive->datum_um = drive->referenced ? before.datum_um : -sim_drive_count_um(drive, config, before.actual.at_um);
     sim_drive_hold_here(drive);
     sim_drive_stop(drive, drive->actual, config->coast_um_per_s2);
 }
@@ -164,8 +161,7 @@ static void finish_reactions(struct sim_drive *drive, const struct sim_rail_conf
         enter(drive, config, KR_DRIVE_SWITCH_ON_DISABLED);
 }
 
-static void reset_fault(struct sim_drive *drive, const struct sim_rail_config *config,
-                        struct sim_supply supply)
+static void reset_fault(struct sim_drive *drive, const struct sim_rail_config *config, struct sim_supply supply)
 {
     bool rising = drive->controlword & KR_CW_FAULT_RESET && !(drive->controlword_before & KR_CW_FAULT_RESET);
     if (drive->state != KR_DRIVE_FAULT || !rising || supply.error_code)
@@ -187,8 +183,7 @@ static void watch_silence(struct sim_drive *drive, const struct sim_rail_config 
     sim_drive_trip(drive, config, SIM_ERROR_SILENCE);
 }
 
-static bool watch_enable(struct sim_drive *drive, const struct sim_rail_config *config,
-                         struct sim_supply supply)
+static bool watch_enable(struct sim_drive *drive, const struct sim_rail_config *config, struct sim_supply supply)
 {
     if (supply.enable)
         return true;
@@ -200,8 +195,7 @@ static bool watch_enable(struct sim_drive *drive, const struct sim_rail_config *
     return false;
 }
 
-static void run_states(struct sim_drive *drive, const struct sim_rail_config *config,
-                       struct sim_supply supply)
+static void run_states(struct sim_drive *drive, const struct sim_rail_config *config, struct sim_supply supply)
 {
     watch_silence(drive, config);
     if (supply.error_code)
@@ -262,8 +256,7 @@ static void watch_target(struct sim_drive *drive, const struct sim_rail_config *
 
 static void finish_homing(struct sim_drive *drive, const struct sim_rail_config *config, struct sim_draw draw)
 {
-    if (drive->homing != SIM_HOMING_UNDER_WAY || drive->halted ||
-        drive->inside_us <= ms(config->position_window_ms))
+    if (drive->homing != SIM_HOMING_UNDER_WAY || drive->halted || drive->inside_us <= ms(config->position_window_ms))
         return;
     draw.nth = drive->homings++;
     double scatter_um = sim_draw_either_way(draw) * config->home_scatter_um;
@@ -273,8 +266,8 @@ static void finish_homing(struct sim_drive *drive, const struct sim_rail_config 
     drive->homing = SIM_HOMING_DONE;
 }
 
-void sim_drive_moved(struct sim_drive *drive, const struct sim_rail_config *config, double at_um,
-                     uint64_t seed, uint32_t rail)
+void sim_drive_moved(struct sim_drive *drive, const struct sim_rail_config *config, double at_um, uint64_t seed,
+                     uint32_t rail)
 {
     drive->actual.speed_um_per_s = (at_um - drive->actual.at_um) * (1e6 / SIM_SUBSTEP_US);
     drive->actual.at_um = at_um;

@@ -81,10 +81,9 @@ void sim_drive_write(struct sim_drive *drive, const struct kr_axis_out *out);
 /* Makes one sub-step of commands, state and profile, and returns the position that the motor would reach. Then call
  * sim_drive_moved() with the position that it has reached; the drive judges its following error by that. seed and rail
  * determine the scatter of homing. */
-double sim_drive_step(struct sim_drive *drive, const struct sim_rail_config *config,
-                      struct sim_supply supply);
-void sim_drive_moved(struct sim_drive *drive, const struct sim_rail_config *config, double at_um,
-                     uint64_t seed, uint32_t rail);
+double sim_drive_step(struct sim_drive *drive, const struct sim_rail_config *config, struct sim_supply supply);
+void sim_drive_moved(struct sim_drive *drive, const struct sim_rail_config *config, double at_um, uint64_t seed,
+                     uint32_t rail);
 
 /* Brings the drive into fault reaction and then fault, with that error code. The first error code is kept. */
 void sim_drive_trip(struct sim_drive *drive, const struct sim_rail_config *config, uint16_t error_code);
@@ -95,11 +94,9 @@ void sim_drive_lose_power(struct sim_drive *drive, const struct sim_rail_config 
 uint16_t sim_drive_statusword(const struct sim_drive *drive, const struct sim_rail_config *config,
                               struct sim_supply supply);
 /* Converts a true motor position to the drive's position: whole encoder counts, rounded to micrometres. */
-int32_t sim_drive_position_um(const struct sim_drive *drive, const struct sim_rail_config *config,
-                              double at_um);
+int32_t sim_drive_position_um(const struct sim_drive *drive, const struct sim_rail_config *config, double at_um);
 /* Converts the drive's position to the true motor position. */
-double sim_drive_true_um(const struct sim_drive *drive, const struct sim_rail_config *config,
-                         double position_um);
+double sim_drive_true_um(const struct sim_drive *drive, const struct sim_rail_config *config, double position_um);
 /* Returns the outputs of the drive's I/O: none after the watchdog has stopped the drive. */
 uint16_t sim_drive_outputs(const struct sim_drive *drive);
 
@@ -107,10 +104,8 @@ uint16_t sim_drive_outputs(const struct sim_drive *drive);
 bool sim_drive_standing(const struct sim_drive *drive);
 void sim_drive_start_profile(struct sim_drive *drive, const struct sim_profile *profile);
 void sim_drive_stop(struct sim_drive *drive, struct sim_motion from, double decel_um_per_s2);
-void sim_drive_limit_jerk(struct sim_drive *drive, const struct sim_rail_config *config,
-                          struct sim_limits limits);
-void sim_drive_quick_stop(struct sim_drive *drive, const struct sim_rail_config *config,
-                          struct sim_motion from);
+void sim_drive_limit_jerk(struct sim_drive *drive, const struct sim_rail_config *config, struct sim_limits limits);
+void sim_drive_quick_stop(struct sim_drive *drive, const struct sim_rail_config *config, struct sim_motion from);
 double sim_drive_count_um(const struct sim_drive *drive, const struct sim_rail_config *config, double at_um);
 bool sim_drive_homes_here(const struct sim_rail_config *config);
 void sim_drive_hold_here(struct sim_drive *drive);

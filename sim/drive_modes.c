@@ -4,8 +4,7 @@
 #include <math.h>
 
 /* While the drive is halted, it takes a set-point, but does not move. */
-static void begin_move(struct sim_drive *drive, const struct sim_rail_config *config,
-                       struct sim_setpoint setpoint)
+static void begin_move(struct sim_drive *drive, const struct sim_rail_config *config, struct sim_setpoint setpoint)
 {
     drive->running = setpoint;
     if (drive->halted)
@@ -89,8 +88,7 @@ static void run_homing(struct sim_drive *drive, const struct sim_rail_config *co
     /* A drive without 6099h uses its own speed. */
     double speed = told > 0 ? told : config->homing_speed_um_per_s;
     if (rising(drive, KR_CW_NEW_SETPOINT)) {
-        struct sim_setpoint to_mark = {.to_um = sim_drive_homes_here(config) ? drive->actual.at_um
-                                                                             : config->home_um,
+        struct sim_setpoint to_mark = {.to_um = sim_drive_homes_here(config) ? drive->actual.at_um : config->home_um,
                                        .limits = {speed, accel, accel}};
         drive->homing = SIM_HOMING_UNDER_WAY;
         drive->referenced = false;

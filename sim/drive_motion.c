@@ -22,8 +22,7 @@ double sim_drive_count_um(const struct sim_drive *drive, const struct sim_rail_c
 }
 
 /* Iterates, because the count nearly equals the position: each round reduces the error to a thousandth. */
-double sim_drive_true_um(const struct sim_drive *drive, const struct sim_rail_config *config,
-                         double position_um)
+double sim_drive_true_um(const struct sim_drive *drive, const struct sim_rail_config *config, double position_um)
 {
     double count_um = position_um - drive->datum_um, at_um = count_um;
     if (sim_drive_count_um(drive, config, at_um) == count_um)
@@ -53,8 +52,7 @@ void sim_drive_start_profile(struct sim_drive *drive, const struct sim_profile *
 
 /* Sets the time that the acceleration of this ramp needs with the drive's jerk. A motion under way keeps the longer
  * time. */
-void sim_drive_limit_jerk(struct sim_drive *drive, const struct sim_rail_config *config,
-                          struct sim_limits limits)
+void sim_drive_limit_jerk(struct sim_drive *drive, const struct sim_rail_config *config, struct sim_limits limits)
 {
     if (config->jerk_um_per_s3 == 0 || !sim_drive_standing(drive))
         return;
@@ -85,8 +83,7 @@ void sim_drive_hold_here(struct sim_drive *drive)
     drive->outside_us = 0;
 }
 
-void sim_drive_quick_stop(struct sim_drive *drive, const struct sim_rail_config *config,
-                          struct sim_motion from)
+void sim_drive_quick_stop(struct sim_drive *drive, const struct sim_rail_config *config, struct sim_motion from)
 {
     drive->is_buffered = false;
     drive->halted = false;

@@ -2,8 +2,7 @@
 #include "axis.h"
 
 static const struct sim_fault_info infos[] = {
-#define F(NAME, name, item, value, least, most, what) \
-    {name, SIM_ITEM_##item, SIM_VALUE_##value, least, most, what},
+#define F(NAME, name, item, value, least, most, what) {name, SIM_ITEM_##item, SIM_VALUE_##value, least, most, what},
 #include "sim/faults.def"
 };
 _Static_assert(SIM_N_FAULTS <= 8 * sizeof((struct sim_axis *)0)->broken,
@@ -143,8 +142,7 @@ static bool happens_once(enum sim_fault fault)
     return fault == SIM_DRIVE_REBOOT || fault == SIM_POSITION_JUMP || fault == SIM_MOVED_BY_HAND;
 }
 
-static bool break_rail(struct sim_machine *m, uint16_t rail, enum sim_fault fault, uint16_t item,
-                       int32_t value)
+static bool break_rail(struct sim_machine *m, uint16_t rail, enum sim_fault fault, uint16_t item, int32_t value)
 {
     struct sim_axis *a = &m->axis[rail];
     if (!strike(m, rail, fault, item, value))
@@ -158,8 +156,7 @@ static bool break_rail(struct sim_machine *m, uint16_t rail, enum sim_fault faul
     return true;
 }
 
-bool sim_machine_break(struct sim_machine *m, uint16_t rail, enum sim_fault fault, uint16_t item,
-                       int32_t value)
+bool sim_machine_break(struct sim_machine *m, uint16_t rail, enum sim_fault fault, uint16_t item, int32_t value)
 {
     if (!fits(m, rail, fault, item))
         return false;

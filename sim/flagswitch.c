@@ -44,8 +44,8 @@ static struct sim_reference_config fixed_flag(const struct sim_switch *sw, const
     return reference;
 }
 
-static double reach_um(const struct sim_switch *sw, const struct sim_rail *rail,
-                       const struct sim_rail_config *config, int16_t flag)
+static double reach_um(const struct sim_switch *sw, const struct sim_rail *rail, const struct sim_rail_config *config,
+                       int16_t flag)
 {
     if (flag < rail->n_holders)
         return config->flag_width_um / 2.0;
@@ -112,8 +112,8 @@ static int16_t nearest_holder(const struct sim_rail *rail, int16_t near, double 
     return near;
 }
 
-static void look_at(const struct sim_switch *sw, const struct sim_rail *rail, const struct sweep *s,
-                    int16_t flag, double since, struct first *first)
+static void look_at(const struct sim_switch *sw, const struct sim_rail *rail, const struct sweep *s, int16_t flag,
+                    double since, struct first *first)
 {
     if (!is_flag(sw, rail, flag))
         return;
@@ -166,12 +166,11 @@ static int64_t edge_delay_ns(const struct sim_rail_config *config, struct sim_dr
 
 /* Adds an edge, and all or none of its bounces, depending on the room. There is always room for the edge itself,
  * because fewer flags can be passed in one delay than would fill the ring. */
-static void sense(struct sim_switch *sw, struct sim_rail *rail, const struct sim_rail_config *config,
-                  int16_t flag, bool level, double when, int32_t bounces, struct sim_moment moment)
+static void sense(struct sim_switch *sw, struct sim_rail *rail, const struct sim_rail_config *config, int16_t flag,
+                  bool level, double when, int32_t bounces, struct sim_moment moment)
 {
     uint16_t *counter = edge_counter(sw, rail, flag);
-    struct sim_draw draw = {moment.seed, SIM_DRAW_EDGE_DELAY, moment.rail_index, (uint32_t)flag,
-                            (*counter)++};
+    struct sim_draw draw = {moment.seed, SIM_DRAW_EDGE_DELAY, moment.rail_index, (uint32_t)flag, (*counter)++};
     int64_t from_ns = (moment.now_us - SIM_SUBSTEP_US) * 1000;
     int64_t at_ns = from_ns + llround(when * SIM_SUBSTEP_US * 1000) + edge_delay_ns(config, draw);
     if (sw->n_edges == SIM_EDGES_MAX)
@@ -202,8 +201,7 @@ static void pass_flags(struct sim_switch *sw, struct sim_rail *rail, const struc
             continue;
         }
         if (is_flag(sw, rail, seen))
-            when = leave(pass_of(sw, rail, s, seen), reach_um(sw, rail, config, seen) + config->hysteresis_um,
-                         when);
+            when = leave(pass_of(sw, rail, s, seen), reach_um(sw, rail, config, seen) + config->hysteresis_um, when);
         if (when == NEVER)
             return;
         struct first next = next_flag(sw, rail, s, when);

@@ -18,6 +18,5 @@ struct sim_motion sim_jerk_round(struct sim_jerk *jerk, struct sim_motion profil
     jerk->at_um[jerk->next] = at_um;
     jerk->next = (uint16_t)((jerk->next + 1) % jerk->n);
     jerk->sum_um += at_um - oldest_um;
-    return (struct sim_motion){jerk->rest_um + jerk->sum_um / jerk->n,
-                               (at_um - oldest_um) / (jerk->n * substep_s)};
+    return (struct sim_motion){jerk->rest_um + jerk->sum_um / jerk->n, (at_um - oldest_um) / (jerk->n * substep_s)};
 }

@@ -60,8 +60,7 @@ void sim_machine_read(const struct sim_machine *m, uint16_t rail, struct kr_axis
     sim_axis_read(&m->axis[drive], &m->config.rail[drive], m->inputs, m->now_us, in);
 }
 
-void sim_machine_step(struct sim_machine *m, const struct kr_axis_out out[], int64_t dt_us,
-                      struct kr_axis_in in[])
+void sim_machine_step(struct sim_machine *m, const struct kr_axis_out out[], int64_t dt_us, struct kr_axis_in in[])
 {
     for (uint16_t r = 0; r < m->config.n_rails; r++)
         sim_axis_ask(&m->axis[wired_to(m, r)], m->now_us, &out[r]);

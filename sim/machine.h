@@ -106,8 +106,7 @@ struct sim_mistake sim_machine_init(struct sim_machine *m, const struct sim_conf
 
 /* Makes one exchange with every drive: out[] applies during dt_us (0 or more), and in[] receives the drives' answers
  * after that. Both have n_rails entries. */
-void sim_machine_step(struct sim_machine *m, const struct kr_axis_out out[], int64_t dt_us,
-                      struct kr_axis_in in[]);
+void sim_machine_step(struct sim_machine *m, const struct kr_axis_out out[], int64_t dt_us, struct kr_axis_in in[]);
 
 /* The same exchange in three parts, for a server: what a master wrote, the time that passed, and what a master reads. A
  * drive whose link is lost takes no outputs, and its inputs say link false. The server itself must delay slow
@@ -122,8 +121,7 @@ void sim_machine_set_inputs(struct sim_machine *m, uint16_t inputs);
 /* Begins a fault, and ends it. item is a holder or a reference if the fault needs one; otherwise item is ignored, and
  * so is value. False: rail, item or value is out of range, or the holder can't be moved by hand because the pin holds
  * it; nothing has happened then. Faults that happen once need no end. */
-bool sim_machine_break(struct sim_machine *m, uint16_t rail, enum sim_fault fault, uint16_t item,
-                       int32_t value);
+bool sim_machine_break(struct sim_machine *m, uint16_t rail, enum sim_fault fault, uint16_t item, int32_t value);
 bool sim_machine_mend(struct sim_machine *m, uint16_t rail, enum sim_fault fault, uint16_t item);
 bool sim_machine_broken(const struct sim_machine *m, uint16_t rail, enum sim_fault fault);
 

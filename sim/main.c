@@ -62,8 +62,8 @@ static bool read_listen(const char *text, struct args *args)
     char *end = NULL;
     errno = 0;
     long port = colon ? strtol(colon + 1, &end, 10) : -1;
-    if (length < 2 || length >= sizeof args->listen || errno != 0 || end == colon + 1 || *end != 0 ||
-        port < 0 || port > 65535) {
+    if (length < 2 || length >= sizeof args->listen || errno != 0 || end == colon + 1 || *end != 0 || port < 0 ||
+        port > 65535) {
         fprintf(stderr, "kniferail-sim: --listen: ADDRESS:PORT is needed\n");
         return false;
     }
@@ -94,8 +94,7 @@ static int print_faults(void)
 {
     for (int f = 0; f < SIM_N_FAULTS; f++) {
         const struct sim_fault_info *info = sim_fault_info((enum sim_fault)f);
-        printf("%-18s %-9s %-5s  %s\n", info->name, sim_item_word(info->item), sim_value_word(info->value),
-               info->what);
+        printf("%-18s %-9s %-5s  %s\n", info->name, sim_item_word(info->item), sim_value_word(info->value), info->what);
     }
     printf("\nphases of a carriage:\n");
 #define X(NAME, name, what) printf("%-18s %s\n", name, what);
@@ -140,8 +139,7 @@ static int read_args(int argc, char *argv[], struct args *args)
 
 /* ---- the station file ---------------------------------------------------------------------------------- */
 
-static bool read_station(const struct args *args, struct kr_config *config,
-                         const struct kr_config_station **station)
+static bool read_station(const struct args *args, struct kr_config *config, const struct kr_config_station **station)
 {
     static struct kr_config_errors errors;
     if (!kr_config_read(args->config, config, &errors)) {
@@ -161,9 +159,8 @@ static bool read_station(const struct args *args, struct kr_config *config,
     if ((*station)->has_drives && (*station)->simulated.n_rails > 0)
         return true;
     fprintf(stderr, "kniferail-sim: %s: station %s %s\n", args->config, (*station)->station.name,
-            (*station)->has_drives
-                ? "has no machine that could be simulated: its 'simulated' group contradicts it"
-                : "has no drives to serve: its 'drive' groups are missing");
+            (*station)->has_drives ? "has no machine that could be simulated: its 'simulated' group contradicts it"
+                                   : "has no drives to serve: its 'drive' groups are missing");
     return false;
 }
 
@@ -226,8 +223,7 @@ static int serve(struct sim_server *server, const struct args *args)
     char text[SIM_ANSWER_MAX];
     (void)sim_command(&server->machine, "show", text); /* this command is never refused */
     fputs(text, stdout);
-    return sim_machine_collision(&server->machine) || sim_machine_dragged(&server->machine) ? 3
-                                                                                            : EXIT_SUCCESS;
+    return sim_machine_collision(&server->machine) || sim_machine_dragged(&server->machine) ? 3 : EXIT_SUCCESS;
 }
 
 /* If the help could not be written, for example because a disk is full, this is an error. */

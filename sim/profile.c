@@ -14,8 +14,7 @@ static void add_piece(struct sim_profile *p, double length_s, double accel_um_pe
 
 static void begin(struct sim_profile *p, struct sim_motion from, double to_um)
 {
-    *p = (struct sim_profile){
-        .from_um = from.at_um, .from_speed_um_per_s = from.speed_um_per_s, .to_um = to_um};
+    *p = (struct sim_profile){.from_um = from.at_um, .from_speed_um_per_s = from.speed_um_per_s, .to_um = to_um};
 }
 
 void sim_profile_rest(struct sim_profile *profile, double at_um)
@@ -32,8 +31,7 @@ void sim_profile_stop(struct sim_profile *profile, struct sim_motion from, doubl
 
 /* Adds the sections over a distance > 0, from a speed v with 0 <= v and v*v/2d <= distance, to rest. way is +1 or
  * -1. */
-static void add_trapezoid(struct sim_profile *p, double distance_um, double v, double way,
-                          struct sim_limits lim)
+static void add_trapezoid(struct sim_profile *p, double distance_um, double v, double way, struct sim_limits lim)
 {
     double a = lim.accel_um_per_s2, d = lim.decel_um_per_s2, top = lim.speed_um_per_s;
     if (v > top) { /* the new speed limit is lower, so the motor is first slowed down to it */
@@ -54,8 +52,7 @@ static void add_trapezoid(struct sim_profile *p, double distance_um, double v, d
     add_piece(p, peak / d, -way * d);
 }
 
-void sim_profile_move(struct sim_profile *profile, struct sim_motion from, double to_um,
-                      struct sim_limits limits)
+void sim_profile_move(struct sim_profile *profile, struct sim_motion from, double to_um, struct sim_limits limits)
 {
     double v = from.speed_um_per_s, d = limits.decel_um_per_s2;
     double stop_um = from.at_um + v * fabs(v) / (2 * d);

@@ -30,8 +30,7 @@ struct sim_limits {
 };
 
 void sim_profile_rest(struct sim_profile *profile, double at_um);
-void sim_profile_move(struct sim_profile *profile, struct sim_motion from, double to_um,
-                      struct sim_limits limits);
+void sim_profile_move(struct sim_profile *profile, struct sim_motion from, double to_um, struct sim_limits limits);
 void sim_profile_stop(struct sim_profile *profile, struct sim_motion from, double decel_um_per_s2);
 
 /* Returns the motion at the time t_s >= 0 after the start of the profile. */

@@ -23,8 +23,8 @@ struct sim_holder {
     int32_t body_um;
     int32_t blade_um; /* how far its blade sits from the position that its edge offset says */
     bool present, seized, jammed, flag_missing;
-    int32_t creep_um; /* how far it creeps after each release, because its brake does not hold; 0: it holds */
-    double creep_left_um;                /* signed: the rest of the creep under way */
+    int32_t creep_um;     /* how far it creeps after each release, because its brake does not hold; 0: it holds */
+    double creep_left_um; /* signed: the rest of the creep under way */
     uint16_t edges, releases, clampings; /* counters for the random draws */
     int16_t left, right;                 /* its neighbours on the rail; SIM_NOBODY at the ends */
 };

@@ -14,15 +14,14 @@ static bool due(struct sim_script_row *row, const struct sim_machine *m)
 static void strike(struct sim_script_row *row, struct sim_machine *m)
 {
     enum sim_item kind = sim_fault_info(row->fault)->item;
-    int item =
-        row->holder_index == SIM_DOCKED_HOLDER ? sim_machine_docked(m, row->rail_index) : row->holder_index;
+    int item = row->holder_index == SIM_DOCKED_HOLDER ? sim_machine_docked(m, row->rail_index) : row->holder_index;
     if (kind == SIM_ITEM_REFERENCE)
         item = row->reference_index;
     bool wants_item = *sim_item_word(kind) != '\0';
     row->item_index = wants_item && item >= 0 ? (uint16_t)item : 0;
     row->since_us = m->now_us;
-    bool struck = !(wants_item && item < 0) &&
-                  sim_machine_break(m, row->rail_index, row->fault, row->item_index, row->value);
+    bool struck =
+        !(wants_item && item < 0) && sim_machine_break(m, row->rail_index, row->fault, row->item_index, row->value);
     row->state = struck ? SIM_ROW_STANDS : SIM_ROW_REFUSED;
 }
 

@@ -14,8 +14,7 @@ struct reading {
     size_t size;
 };
 
-__attribute__((format(printf, 3, 4))) static bool wrong(const struct reading *r, int line, const char *format,
-                                                        ...)
+__attribute__((format(printf, 3, 4))) static bool wrong(const struct reading *r, int line, const char *format, ...)
 {
     char text[200];
     va_list args;
@@ -51,19 +50,18 @@ static bool check_names(const struct reading *r, const config_setting_t *at)
 }
 
 /* If the setting is absent, *number is unchanged. */
-static bool read_number(const struct reading *r, const config_setting_t *at, const char *name, int least,
-                        int most, int *number)
+static bool read_number(const struct reading *r, const config_setting_t *at, const char *name, int least, int most,
+                        int *number)
 {
     const config_setting_t *s = config_setting_get_member(at, name);
     if (!s)
         return true;
     if (config_setting_type(s) != CONFIG_TYPE_INT)
-        return wrong(r, (int)config_setting_source_line(s), "%s: a whole number from %d to %d is allowed",
-                     name, least, most);
+        return wrong(r, (int)config_setting_source_line(s), "%s: a whole number from %d to %d is allowed", name, least,
+                     most);
     *number = config_setting_get_int(s);
     if (*number < least || *number > most)
-        return wrong(r, (int)config_setting_source_line(s), "%s: %d; %d to %d is allowed", name, *number,
-                     least, most);
+        return wrong(r, (int)config_setting_source_line(s), "%s: %d; %d to %d is allowed", name, *number, least, most);
     return true;
 }
 
@@ -119,8 +117,7 @@ static bool read_row(const struct reading *r, const config_setting_t *at, struct
         return false;
     if (!read_number(r, at, "holder", 0, r->config->rail[rail - 1].n_holders, &holder) ||
         !read_number(r, at, "reference", 1, SIM_REFERENCES_MAX, &reference) ||
-        !read_number(r, at, "nth", 1, 1000000, &nth) ||
-        !read_number(r, at, "after_ms", 0, DAY_MS, &after_ms) ||
+        !read_number(r, at, "nth", 1, 1000000, &nth) || !read_number(r, at, "after_ms", 0, DAY_MS, &after_ms) ||
         !read_number(r, at, "for_ms", 0, DAY_MS, &for_ms))
         return false;
     row->rail_index = (uint16_t)(rail - 1);
@@ -144,8 +141,7 @@ static bool read_all(const struct reading *r, const config_t *file, struct sim_s
                          config_setting_name(s));
     }
     if (!list || !config_setting_is_list(list))
-        return wrong(r, list ? (int)config_setting_source_line(list) : 0,
-                     "faults: must be given, as a list ( )");
+        return wrong(r, list ? (int)config_setting_source_line(list) : 0, "faults: must be given, as a list ( )");
     int n = config_setting_length(list);
     if (n > SIM_SCRIPT_MAX)
         return wrong(r, (int)config_setting_source_line(list), "faults: %d; at most %d are possible", n,
@@ -169,8 +165,8 @@ static bool finish(const struct reading *r, config_t *file, int parsed, struct s
     return good;
 }
 
-bool sim_script_read(const char *path, const struct sim_config *config, struct sim_script *script,
-                     char *error, size_t size)
+bool sim_script_read(const char *path, const struct sim_config *config, struct sim_script *script, char *error,
+                     size_t size)
 {
     config_t file;
     config_init(&file);
@@ -178,8 +174,8 @@ bool sim_script_read(const char *path, const struct sim_config *config, struct s
     return finish(&r, &file, config_read_file(&file, path), script);
 }
 
-bool sim_script_parse(const char *text, const char *name, const struct sim_config *config,
-                      struct sim_script *script, char *error, size_t size)
+bool sim_script_parse(const char *text, const char *name, const struct sim_config *config, struct sim_script *script,
+                      char *error, size_t size)
 {
     config_t file;
     config_init(&file);

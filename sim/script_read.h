@@ -13,10 +13,10 @@
 #include "sim/script.h"
 
 /* False: *script is unchanged, and error has one line with file, line, setting, value and what is allowed. */
-bool sim_script_read(const char *path, const struct sim_config *config, struct sim_script *script,
-                     char *error, size_t size);
+bool sim_script_read(const char *path, const struct sim_config *config, struct sim_script *script, char *error,
+                     size_t size);
 /* Does the same with a text; name stands for the file in error. */
-bool sim_script_parse(const char *text, const char *name, const struct sim_config *config,
-                      struct sim_script *script, char *error, size_t size);
+bool sim_script_parse(const char *text, const char *name, const struct sim_config *config, struct sim_script *script,
+                      char *error, size_t size);
 
 #endif

@@ -14,8 +14,8 @@ static void put_on_link(struct sim_server *server, uint16_t rail)
         i++;
     struct sim_link *link = &server->link[i];
     if (i == server->n_links) {
-        *link = (struct sim_link){
-            .server = server, .drive_link = wanted, .master_fd = -1, .slave_fd = -1, .due_fd = -1};
+        *link =
+            (struct sim_link){.server = server, .drive_link = wanted, .master_fd = -1, .slave_fd = -1, .due_fd = -1};
         server->n_links++;
     }
     link->rail[link->n_rails++] = rail;
@@ -29,8 +29,7 @@ bool sim_server_init(struct sim_server *server, uv_loop_t *loop, const struct si
     struct sim_mistake m = sim_machine_init(&server->machine, config);
     if (m.what) {
         snprintf(error, size, "the machine: %s of rail %u, holder %u: %lld; %lld to %lld is possible", m.what,
-                 (unsigned)m.rail, (unsigned)m.holder, (long long)m.value, (long long)m.least,
-                 (long long)m.most);
+                 (unsigned)m.rail, (unsigned)m.holder, (long long)m.value, (long long)m.least, (long long)m.most);
         return false;
     }
     sim_slave_init(&server->slave, &server->machine);

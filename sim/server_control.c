@@ -84,8 +84,8 @@ static bool free_name(const struct sockaddr_un *at, char *error, size_t size)
     if (failed == 0)
         snprintf(error, size, "control socket %s: a running process listens there", path);
     else
-        snprintf(error, size, "control socket %s: it can't be found out whether somebody listens there: %s",
-                 path, strerror(failed));
+        snprintf(error, size, "control socket %s: it can't be found out whether somebody listens there: %s", path,
+                 strerror(failed));
     return false;
 }
 

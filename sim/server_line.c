@@ -35,12 +35,10 @@ static bool may_tell(struct sim_link *link, unsigned kind)
 {
     static const struct kr_bucket_rate rate = {1, 10000};
     uint64_t left_out;
-    if (!kr_bucket_take(&link->server->buckets, kind, link->name, rate, uv_now(link->server->loop),
-                        &left_out))
+    if (!kr_bucket_take(&link->server->buckets, kind, link->name, rate, uv_now(link->server->loop), &left_out))
         return false;
     if (left_out > 0)
-        fprintf(stderr, "%s: %llu lines like the next one were left out\n", link->name,
-                (unsigned long long)left_out);
+        fprintf(stderr, "%s: %llu lines like the next one were left out\n", link->name, (unsigned long long)left_out);
     return true;
 }
 
@@ -55,12 +53,11 @@ static bool settings_fit(struct sim_link *link)
     if (seen.baud == wanted->baud && seen.parity == wanted->parity && seen.stop_bits == wanted->stop_bits)
         return true;
     if (may_tell(link, TELL_SETTINGS))
-        fprintf(
-            stderr,
-            "%s: a request at %d bits a second, parity %s, stop bits %u is garbage on this line, which has "
-            "%d, %s, %u\n",
-            link->name, seen.baud, parity_word(seen.parity), (unsigned)seen.stop_bits, wanted->baud,
-            parity_word(wanted->parity), (unsigned)wanted->stop_bits);
+        fprintf(stderr,
+                "%s: a request at %d bits a second, parity %s, stop bits %u is garbage on this line, which has "
+                "%d, %s, %u\n",
+                link->name, seen.baud, parity_word(seen.parity), (unsigned)seen.stop_bits, wanted->baud,
+                parity_word(wanted->parity), (unsigned)wanted->stop_bits);
     return false;
 }
 
@@ -69,10 +66,8 @@ static bool line_was_silent(struct sim_link *link, int64_t at_us)
     if (at_us >= link->silent_us)
         return true;
     if (may_tell(link, TELL_EARLY))
-        fprintf(
-            stderr,
-            "%s: a request that began before the line was silent for %lld us behind an answer is garbage\n",
-            link->name, (long long)kr_drive_silence_us(link->drive_link));
+        fprintf(stderr, "%s: a request that began before the line was silent for %lld us behind an answer is garbage\n",
+                link->name, (long long)kr_drive_silence_us(link->drive_link));
     return false;
 }
 
@@ -121,8 +116,7 @@ static void serve_frame(struct sim_link *link, size_t length)
     if (rail < 0 || !crc_fits(link->request, length))
         return;
     sim_server_catch_up(server);
-    size_t answer =
-        sim_slave_serve(&server->slave, (uint16_t)rail, link->request + 1, length - 3, link->answer + 1);
+    size_t answer = sim_slave_serve(&server->slave, (uint16_t)rail, link->request + 1, length - 3, link->answer + 1);
     if (answer > 0)
         answer_later(link, answer, sim_slave_delay_ms(&server->slave, (uint16_t)rail));
 }
@@ -154,8 +148,8 @@ static void on_readable(uv_poll_t *poll, int status, int events)
     if (n <= 0)
         return;
     link->length += (size_t)n;
-    link->heard_us = (at_us > link->heard_us ? at_us : link->heard_us) +
-                     n * kr_drive_character_ns(link->drive_link) / 1000;
+    link->heard_us =
+        (at_us > link->heard_us ? at_us : link->heard_us) + n * kr_drive_character_ns(link->drive_link) / 1000;
     if (link->state == SIM_LINE_SILENT || link->state == SIM_LINE_HEARS)
         hear(link);
 }
@@ -216,8 +210,7 @@ static void on_due(uv_poll_t *poll, int status, int events)
 {
     struct sim_link *link = poll->data;
     uint64_t times;
-    if (status != 0 || !(events & UV_READABLE) ||
-        read(link->due_fd, &times, sizeof times) != (ssize_t)sizeof times)
+    if (status != 0 || !(events & UV_READABLE) || read(link->due_fd, &times, sizeof times) != (ssize_t)sizeof times)
         return;
     switch (link->state) {
     case SIM_LINE_SILENT: break;
@@ -241,8 +234,7 @@ static bool watch(struct sim_link *link)
     if (uv_poll_init(loop, &link->due, link->due_fd) != 0)
         return false;
     link->due_watched = true;
-    return uv_poll_start(poll, UV_READABLE, on_readable) == 0 &&
-           uv_poll_start(&link->due, UV_READABLE, on_due) == 0;
+    return uv_poll_start(poll, UV_READABLE, on_readable) == 0 && uv_poll_start(&link->due, UV_READABLE, on_due) == 0;
 }
 
 bool sim_server_open_line(struct sim_link *link, char *error, size_t size)

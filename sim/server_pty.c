@@ -75,8 +75,7 @@ static bool free_name(const char *device, char *error, size_t size)
     }
     target[n] = 0;
     if (stat(device, &found) == 0) {
-        snprintf(error, size,
-                 "serial line %s: a link of that name leads to %s, which exists and may be in use", device,
+        snprintf(error, size, "serial line %s: a link of that name leads to %s, which exists and may be in use", device,
                  target);
         return false;
     }

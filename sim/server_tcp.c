@@ -107,8 +107,7 @@ static void serve_frame(struct sim_connection *c, size_t length)
         drop(c);
         return;
     }
-    size_t answer =
-        sim_slave_serve(&server->slave, (uint16_t)rail, c->request + MBAP, length - MBAP, c->answer + MBAP);
+    size_t answer = sim_slave_serve(&server->slave, (uint16_t)rail, c->request + MBAP, length - MBAP, c->answer + MBAP);
     if (answer > 0)
         answer_later(c, answer, sim_slave_delay_ms(&server->slave, (uint16_t)rail));
 }
@@ -168,8 +167,7 @@ void sim_server_refuse(uv_stream_t *listener, bool pipe)
     union uv_any_handle *handle = malloc(sizeof *handle);
     if (!handle)
         return;
-    int failed =
-        pipe ? uv_pipe_init(listener->loop, &handle->pipe, 0) : uv_tcp_init(listener->loop, &handle->tcp);
+    int failed = pipe ? uv_pipe_init(listener->loop, &handle->pipe, 0) : uv_tcp_init(listener->loop, &handle->tcp);
     if (failed != 0) {
         free(handle);
         return;
@@ -190,8 +188,7 @@ static void take_connection(struct sim_link *link, struct sim_connection *c)
     (void)uv_timer_init(link->server->loop, &c->delay); /* it can't fail */
     c->n_open++;
     bool good = uv_accept((uv_stream_t *)&link->handle.tcp, (uv_stream_t *)&c->tcp) == 0 &&
-                uv_tcp_nodelay(&c->tcp, 1) == 0 &&
-                uv_read_start((uv_stream_t *)&c->tcp, on_room, on_read) == 0;
+                uv_tcp_nodelay(&c->tcp, 1) == 0 && uv_read_start((uv_stream_t *)&c->tcp, on_room, on_read) == 0;
     if (!good)
         drop(c);
 }
@@ -264,8 +261,8 @@ static uint16_t port_of(const uv_tcp_t *tcp)
     int length = sizeof at;
     if (uv_tcp_getsockname(tcp, (struct sockaddr *)&at, &length) != 0)
         return 0;
-    uint16_t port = at.ss_family == AF_INET6 ? ((struct sockaddr_in6 *)&at)->sin6_port
-                                             : ((struct sockaddr_in *)&at)->sin_port;
+    uint16_t port =
+        at.ss_family == AF_INET6 ? ((struct sockaddr_in6 *)&at)->sin6_port : ((struct sockaddr_in *)&at)->sin_port;
     return ntohs(port);
 }
 
@@ -290,8 +287,7 @@ bool sim_server_listen(struct sim_link *link, const char *address, uint16_t port
     if (failed == 0)
         failed = uv_listen((uv_stream_t *)tcp, SIM_BACKLOG, on_connection);
     if (failed != 0) {
-        snprintf(error, size, "cannot listen on %s port %u: %s", address, (unsigned)port,
-                 uv_strerror(failed));
+        snprintf(error, size, "cannot listen on %s port %u: %s", address, (unsigned)port, uv_strerror(failed));
         return false;
     }
     snprintf(link->name, sizeof link->name, "%s port %u", address, (unsigned)port_of(tcp));

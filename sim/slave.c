@@ -106,16 +106,14 @@ static void hand_over(struct sim_slave *slave, uint16_t rail)
     sim_machine_write(slave->machine, rail, &out);
 }
 
-static void write_all(struct sim_slave *slave, uint16_t rail, uint16_t address, uint16_t n,
-                      const uint8_t *values)
+static void write_all(struct sim_slave *slave, uint16_t rail, uint16_t address, uint16_t n, const uint8_t *values)
 {
     for (uint16_t i = 0; i < n; i++)
         (void)write_word(&slave->drive[rail].map, &slave->drive[rail].outputs, (uint16_t)(address + i),
                          word_at(values + (size_t)2 * i)); /* it can't fail, because can_write() was true */
 }
 
-static size_t read_all(const struct sim_slave *slave, uint16_t rail, uint16_t address, uint16_t n,
-                       uint8_t *answer)
+static size_t read_all(const struct sim_slave *slave, uint16_t rail, uint16_t address, uint16_t n, uint8_t *answer)
 {
     struct kr_drive_objects objects;
     objects_now(slave, rail, &objects);
@@ -205,8 +203,7 @@ static size_t write_and_read(const struct call *c)
     return read_all(c->slave, c->rail, from, n_from, c->answer);
 }
 
-size_t sim_slave_serve(struct sim_slave *slave, uint16_t rail, const uint8_t *request, size_t length,
-                       uint8_t *answer)
+size_t sim_slave_serve(struct sim_slave *slave, uint16_t rail, const uint8_t *request, size_t length, uint8_t *answer)
 {
     struct kr_axis_in in;
     sim_machine_read(slave->machine, rail, &in);

@@ -25,8 +25,7 @@ void sim_slave_init(struct sim_slave *slave, struct sim_machine *machine);
 /* Serves one request to the drive of a rail: functions 03, 06, 16, 23. answer has room for SIM_PDU_MAX bytes. Returns
  * the length of the answer. 0: the drive is silent, because it has no power or the link is lost; it always answers a
  * malformed request otherwise. */
-size_t sim_slave_serve(struct sim_slave *slave, uint16_t rail, const uint8_t *request, size_t length,
-                       uint8_t *answer);
+size_t sim_slave_serve(struct sim_slave *slave, uint16_t rail, const uint8_t *request, size_t length, uint8_t *answer);
 
 /* Returns how long the answer to the request that was served now has to be delayed; 0: not at all. */
 int32_t sim_slave_delay_ms(const struct sim_slave *slave, uint16_t rail);

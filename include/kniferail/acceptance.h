@@ -13,9 +13,9 @@ enum kr_by_hand {
 };
 
 struct kr_acceptance {
-    int32_t dockings;    /* how often each holder in service is docked */
-    int32_t changeovers; /* how many changeovers are made: to random orders, at production speed */
-    int32_t faults_most; /* faults that are allowed: jobs that did not end Complete, and repeated dockings */
+    int32_t dockings;           /* how often each holder in service is docked */
+    int32_t changeovers;        /* how many changeovers are made: to random orders, at production speed */
+    int32_t faults_most;        /* faults that are allowed: jobs that did not end Complete, and repeated dockings */
     int32_t cpk_least_permille; /* the lower end of the interval of Cpk must reach this value */
     int32_t time_most_permille; /* largest deviation of the time taken from the planned time */
     uint32_t alarms;            /* the alarms that are provoked at the machine: bits 1 << enum kr_by_hand */

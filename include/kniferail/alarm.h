@@ -28,8 +28,7 @@ const char *kr_reaction_word(enum kr_reaction reaction);
 #define KR_ALARMS(X) \
     X(PERMISSIVE_LOST, 1, NONE, MASK, SUSPEND, "permissives were lost during motion: mask %v", \
       "Give the missing permissives again, then give Unsuspend.") \
-    X(HEARTBEAT_STALE, 2, NONE, COUNT, SUSPEND, \
-      "the PLC's heartbeat has not changed for %v ms; the limit is %l ms", \
+    X(HEARTBEAT_STALE, 2, NONE, COUNT, SUSPEND, "the PLC's heartbeat has not changed for %v ms; the limit is %l ms", \
       "Make sure that the PLC writes its heartbeat and its permissives in time again, then give Unsuspend.") \
     X(CONTROL_CHANGED, 3, NONE, NONE, SUSPEND, "the client in control changed during motion", \
       "The client that is in control now makes sure that the job is still wanted, then gives Unsuspend.") \
@@ -57,11 +56,9 @@ const char *kr_reaction_word(enum kr_reaction reaction);
       "Find out what took away the drive's power or its enable, then give Clear.") \
     X(SETPOINT_NOT_TAKEN, 14, NONE, LENGTH, HOLD, "the drive does not accept the set-point %v", \
       "Check the drive's position limits and its operating mode, then give Unhold.") \
-    X(MOVE_LATE, 15, HOLDER, LENGTH, HOLD, \
-      "the carriage is at %v, and not at %l, when the time for its move is over", \
+    X(MOVE_LATE, 15, HOLDER, LENGTH, HOLD, "the carriage is at %v, and not at %l, when the time for its move is over", \
       "Lock out drives and air, look for an object that stops or slows the carriage, then give Unhold.") \
-    X(POSITION_JUMPED, 16, HOLDER, LENGTH, ABORT, \
-      "the drive's position jumped by %v; at most %l is possible", \
+    X(POSITION_JUMPED, 16, HOLDER, LENGTH, ABORT, "the drive's position jumped by %v; at most %l is possible", \
       "Lock out drives and air. Check the encoder, its cable and its coupling. Then give Clear, and let a " \
       "scan measure the rail.") \
     X(HOMING_FAILED, 17, NONE, MASK, HOLD, "homing failed: statusword %v", \
@@ -109,8 +106,7 @@ const char *kr_reaction_word(enum kr_reaction reaction);
       "rail, insert it by a maintenance request. Then give Unhold.") \
     X(FLAG_DISPLACED, 32, HOLDER, LENGTH, NONE, "holder %i was found %v away from its known place", \
       "Find out who or what moved the holder. If nobody did, its brake needs maintenance.") \
-    X(SCAN_UNTRUSTED, 33, NONE, COUNT, HOLD, \
-      "the passes of the scan disagree: one found %v flags, the other %l", \
+    X(SCAN_UNTRUSTED, 33, NONE, COUNT, HOLD, "the passes of the scan disagree: one found %v flags, the other %l", \
       "Lock out drives and air, check the proximity switch and its cable, then give Unhold.") \
     X(EDGES_LOST, 34, NONE, COUNT, HOLD, \
       "the scan lost edges of flags: it is too fast for the cycle, the switch bounces, or flags are too " \
@@ -192,8 +188,7 @@ const char *kr_reaction_word(enum kr_reaction reaction);
       "Lock out drives and air, set the moved bracket back, then give Unhold. If a switch stays as it is, " \
       "set its offset in the station file. If holders were moved, maintenance confirms it: kniferail set " \
       "shift RAIL SHIFT.") \
-    X(REFERENCE_SWITCH_STUCK, 104, NONE, NONE, HOLD, \
-      "the references' own switch sees a flag where none can be", \
+    X(REFERENCE_SWITCH_STUCK, 104, NONE, NONE, HOLD, "the references' own switch sees a flag where none can be", \
       "Lock out drives and air, check the references' switch, look for an object under it, then give " \
       "Unhold.") \
     X(REFERENCE_SWITCH_DEAD, 105, NONE, COUNT, HOLD, \
@@ -201,8 +196,7 @@ const char *kr_reaction_word(enum kr_reaction reaction);
       "left, and nothing on the rail counts as measured", \
       "Lock out drives and air. Check the references' switch, its cable, the drive's touch probe 2 and the " \
       "reference flags. Then give Unhold.") \
-    X(KNIFE_METRES, 45, HOLDER, COUNT, NONE, \
-      "the knife of holder %i has cut %v m; it should be reground after %l m", \
+    X(KNIFE_METRES, 45, HOLDER, COUNT, NONE, "the knife of holder %i has cut %v m; it should be reground after %l m", \
       "Lock out drives and air, regrind or change the knife, and enter that by a maintenance request.") \
     X(GRIND_SOON, 96, HOLDER, COUNT, NONE, \
       "the knife of holder %i is soon due for a grind: it has cut %v m, and its kind may cut %l m", \
@@ -241,8 +235,7 @@ const char *kr_reaction_word(enum kr_reaction reaction);
       "the drive reports the carriage at %v, but its travel ends at %l", \
       "Check the drive's word order, its scale (position_units), its direction (counts_towards) and its " \
       "datum. After Clear and Reset homing (job 4) is possible, and a jog at no more than 10 mm/s.") \
-    X(JOG_ASTRAY, 61, NONE, LENGTH, ABORT, \
-      "a jog without a datum moved the carriage by %v; at most %l was possible", \
+    X(JOG_ASTRAY, 61, NONE, LENGTH, ABORT, "a jog without a datum moved the carriage by %v; at most %l was possible", \
       "Check the drive's word order, its scale (position_units, speed_units) and its direction " \
       "(counts_towards), then give Clear.") \
     X(LINE_CONTRADICTS, 63, NONE, COUNT, SUSPEND, \
@@ -265,8 +258,7 @@ const char *kr_reaction_word(enum kr_reaction reaction);
       "Give Stop if the unit is Held, give Reset, then find the references (job 10). Without references: " \
       "lock out drives and air, measure where the carriage stands, and let maintenance confirm it: " \
       "kniferail set datum RAIL POSITION.") \
-    X(DRIVE_NOT_OFF, 66, NONE, MASK, ABORT, \
-      "an output was to be tried, but the drive is not off: statusword %v", \
+    X(DRIVE_NOT_OFF, 66, NONE, MASK, ABORT, "an output was to be tried, but the drive is not off: statusword %v", \
       "Find out what enables the drive besides this program, then give Clear.") \
     X(DRIVE_PARAMETER, 77, PARAMETER, COUNT, ABORT, \
       "the drive is refused: parameter %i of its list (0: its communication watchdog) shows %v, but %l is " \
@@ -283,8 +275,7 @@ const char *kr_reaction_word(enum kr_reaction reaction);
       "LINE_METRES stepped by %v m at once; no line can have run more than %l m since the step before", \
       "Check the word order of LINE_METRES, and write both of its registers in one request. The step was " \
       "not counted.") \
-    X(LINE_SPEED_IMPLAUSIBLE, 76, NONE, COUNT, NONE, \
-      "LINE_SPEED reads %v m/min; at most %l m/min is possible", \
+    X(LINE_SPEED_IMPLAUSIBLE, 76, NONE, COUNT, NONE, "LINE_SPEED reads %v m/min; at most %l m/min is possible", \
       "Write LINE_SPEED in 0.1 m/min. Meanwhile no metres are counted.") \
     X(ACCESS_COUNTED, 94, NONE, COUNT, NONE, \
       "the PLC's count of accesses is %v (0: the PLC sends none) and was %l when the knives were measured: " \

@@ -168,7 +168,7 @@ struct kr_axis_in {
     int32_t age_ms;                  /* age of this image, counted from the moment of the question */
     int32_t span_us;                 /* the drive made its answer within this time after the question */
     uint8_t silent;                  /* enum kr_silent: whom an alarm names if the image is too old */
-    uint16_t silent_rail; /* with KR_SILENT_LINE: number of the rail whose drive the line waits for */
+    uint16_t silent_rail;            /* with KR_SILENT_LINE: number of the rail whose drive the line waits for */
     struct kr_wire_figures wire;
     uint16_t statusword;
     int8_t mode;          /* mode of operation display */

@@ -40,8 +40,7 @@ enum kr_role {
     X(OUT, 1, "out", "out of service", "the holder never cuts, but it takes room and may be moved") \
     X(FIXED, 2, "fixed", "fixed", \
       "the holder is seized: it is an obstacle where it stands, and neither cuts nor moves") \
-    X(ABSENT, 3, "absent", "absent", \
-      "the holder is off the rail: it takes no room, and scans expect no flag of it")
+    X(ABSENT, 3, "absent", "absent", "the holder is off the rail: it takes no room, and scans expect no flag of it")
 enum kr_holder_state {
 #define X(name, number, setting, word, text) KR_HOLDER_##name = number,
     KR_HOLDER_STATES(X)
@@ -65,8 +64,7 @@ enum kr_known {
 /* How a holder's cutting edge is proven to be where its offset says. A scan sees the holder's flag and never its blade.
  * The numbers are part of the register map and of the book. */
 #define KR_EDGES(X) \
-    X(UNPROVEN, 0, "unproven", \
-      "nobody has confirmed the edge since its offset, its knife or its holder changed") \
+    X(UNPROVEN, 0, "unproven", "nobody has confirmed the edge since its offset, its knife or its holder changed") \
     X(BENCH, 1, "bench", "a person has measured the edge at the bench, and confirmed it") \
     X(FEELER, 2, "feeler", "a person has measured the edge in place with a feeler gauge, and confirmed it") \
     X(TEST_CUT, 3, "test cut", "every strip beside the edge's cut was within tolerance in a test cut") \
@@ -81,8 +79,7 @@ enum kr_edge {
  * counts. The words are part of the book. */
 #define KR_SPENT(X) /* name, word: in files, text: what people read */ \
     X(HELD, held, "the unit was held, suspended, stopped or aborted, or on its way there or back") \
-    X(CORRECTING, correcting, \
-      "everything that follows a scan that found a knife off its place: plan, moves, scan") \
+    X(CORRECTING, correcting, "everything that follows a scan that found a knife off its place: plan, moves, scan") \
     X(SCANNING, scanning, "scans for holders, before and after the moves") \
     X(DRAGGING, dragging, "a carriage drags a holder") \
     X(DOCKING, docking, "pins and brakes, and standing at the target") \
@@ -207,8 +204,7 @@ enum kr_value_kind {
     X(SHIFT, 29, NONE, LENGTH, "shift %v is out of range; the limit is %l") \
     X(TOLERANCE, 30, NONE, LENGTH, "tolerance %v is out of range; the limit is %l") \
     X(EDGE_FLAGS, 31, NONE, CODE, "edge flags %v are unknown; 0 to %l are possible") \
-    X(UNTRIMMED_SUM, 32, NONE, LENGTH, \
-      "without trims the slits must take the whole web; they take %v of %l") \
+    X(UNTRIMMED_SUM, 32, NONE, LENGTH, "without trims the slits must take the whole web; they take %v of %l") \
     X(ORDER_NUMBER, 33, NONE, CODE, "order number %v is not possible; it must be 1 or more") \
     X(QUEUE_FULL, 34, NONE, COUNT, "%v orders already wait behind the staged one; at most %l can wait") \
     X(RECIPE_NUMBER, 35, NONE, CODE, "recipe %v is not possible; the recipes are 1 to %l") \
@@ -251,33 +247,27 @@ enum kr_value_kind {
       "%l (both in 0.1 m/min)") \
     X(NO_DATUM_TO_CONFIRM, 86, RAIL, NONE, \
       "there is no homing without movement that could be confirmed; the rail has to be homed first") \
-    X(DATUM_DIFFERS, 87, RAIL, LENGTH, \
-      "the drive reports %v; the measured place may differ from that by at most %l") \
-    X(UNKNOWN_OUTPUT, 88, RAIL, MASK, \
-      "output mask %v is not possible; it must be exactly one bit of mask %l") \
+    X(DATUM_DIFFERS, 87, RAIL, LENGTH, "the drive reports %v; the measured place may differ from that by at most %l") \
+    X(UNKNOWN_OUTPUT, 88, RAIL, MASK, "output mask %v is not possible; it must be exactly one bit of mask %l") \
     X(OTHER_ORDER, 110, NONE, CODE, "order %v is neither staged nor in force for this job; order %l is") \
     /* halts */ \
-    X(HALTED, 105, NONE, NONE, \
-      "a client wrote HALT while the command waited, so the command was not carried out") \
+    X(HALTED, 105, NONE, NONE, "a client wrote HALT while the command waited, so the command was not carried out") \
     /* maintenance, again */ \
     X(KNIFE_NAME, 151, NONE, NONE, \
       "the knife's name or kind is not possible: it must have printable characters only, and no blank at " \
       "its ends") \
     X(KNIFE_UNKNOWN, 152, NONE, NONE, "the ledger has no knife of this name") \
     X(KNIFE_KNOWN, 153, NONE, NONE, "the ledger has a knife of this name already") \
-    X(KNIFE_THERE, 154, HOLDER, NONE, \
-      "holder %i carries a knife of the ledger, which has to be dismounted first") \
+    X(KNIFE_THERE, 154, HOLDER, NONE, "holder %i carries a knife of the ledger, which has to be dismounted first") \
     X(NO_KNIFE, 155, HOLDER, NONE, "holder %i has no knife of the ledger") \
     X(KNIFE_ELSEWHERE, 156, NONE, CODE, \
       "the knife is not where the request needs it; it is in place %v (list EDIT_KNIFE_TO)") \
     X(KNIFE_EDGE, 157, NONE, NONE, \
       "no edge position is given, and the ledger has none for this knife since its last grind") \
-    X(KNIFE_FIGURE, 158, NONE, CODE, \
-      "a figure of the knife is %v; 0 to %l are possible (lengths in micrometres)") \
+    X(KNIFE_FIGURE, 158, NONE, CODE, "a figure of the knife is %v; 0 to %l are possible (lengths in micrometres)") \
     X(NO_SHIFT_TO_CONFIRM, 115, RAIL, NONE, \
       "the rail's holders were not found off by the same amount, so there is no shift to confirm") \
-    X(SHIFT_DIFFERS, 116, RAIL, LENGTH, \
-      "the holders were found off by %v, and only that can be confirmed, not %l") \
+    X(SHIFT_DIFFERS, 116, RAIL, LENGTH, "the holders were found off by %v, and only that can be confirmed, not %l") \
     X(NO_REFERENCE_PAIR, 117, RAIL, NONE, \
       "at its drive side the rail has no two references that are closer together than two holders can be") \
     X(OFFSET_STEP, 122, HOLDER, LENGTH, \
@@ -290,8 +280,7 @@ enum kr_value_kind {
     X(CRASH_STANDS, 125, NONE, MASK, \
       "the PLC still reports a crash (mask %v); no knife can be confirmed before the PLC withdraws it") \
     X(FRAME_OFFSET, 160, RAIL, LENGTH, "a frame offset of %v is not possible; the limit is %l") \
-    X(FRAME_SCALE, 161, RAIL, COUNT, \
-      "a frame scale of %v parts of 1,000,000,000 is not possible; the limit is %l") \
+    X(FRAME_SCALE, 161, RAIL, COUNT, "a frame scale of %v parts of 1,000,000,000 is not possible; the limit is %l") \
     X(FRAME_POINTS, 162, RAIL, COUNT, "a table of %v points is not possible; at most %l points are") \
     X(FRAME_POINT, 163, RAIL, COUNT, \
       "point %v of the table is not possible: positions must grow, and an error may be at most 10 mm and " \

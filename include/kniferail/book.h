@@ -83,8 +83,7 @@ enum kr_load {
  * now on. If the book is a copy that took a book's place, durable->proof is 0 and no holder's position is known,
  * because holders may have moved since the copy was made. A copy is a file without the count of commits beside it (the
  * .lock file). */
-enum kr_load kr_book_load(struct kr_book *book, const char *name, uint16_t *station,
-                          struct kr_durable *durable);
+enum kr_load kr_book_load(struct kr_book *book, const char *name, uint16_t *station, struct kr_durable *durable);
 
 /* Returns when the job of durable's record ended, by the clock of that time; 0: there is no such job, or the time is
  * unknown. It must come after kr_book_load(). */

@@ -66,11 +66,11 @@ struct kr_calibration_fit {
     bool determined; /* there are enough readings for this model; false: no other field counts */
     /* Number of unknowns; the reversal is one of them if there are readings in both directions. */
     uint16_t unknowns;
-    double offset_mm, scale; /* 0 if the model has none */
-    double reversal_mm;      /* rising minus falling; 0 if all readings have the same direction */
+    double offset_mm, scale;                    /* 0 if the model has none */
+    double reversal_mm;                         /* rising minus falling; 0 if all readings have the same direction */
     double u_offset_mm, u_scale, u_reversal_mm; /* standard uncertainties, which include the instrument's */
-    double rms_mm, largest_mm; /* residuals of the model, which include half of the reversal */
-    double sd_mm;              /* standard deviation of the readings around the model */
+    double rms_mm, largest_mm;                  /* residuals of the model, which include half of the reversal */
+    double sd_mm;                               /* standard deviation of the readings around the model */
     /* Bayesian information criterion: the model with the least value is best (Schwarz 1978, Ann. Statist. 6, 461). */
     double criterion;
 };

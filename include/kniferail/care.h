@@ -24,8 +24,7 @@ struct kr_care_error {
  * is written under another name, checked like kr_book_check(), synced, and only then renamed, so that a file of that
  * name is always a whole book. With replace, the copy replaces a file that is already there; without it, such a file is
  * left alone and the copy is refused. False: *error says why, and nothing is left of the copy. */
-bool kr_book_backup(const char *path, const char *to, bool replace, int64_t *bytes,
-                    struct kr_care_error *error);
+bool kr_book_backup(const char *path, const char *to, bool replace, int64_t *bytes, struct kr_care_error *error);
 
 /* ---- a check ---------------------------------------------------------------------------------------------------- */
 
@@ -93,16 +92,16 @@ struct kr_care_pruned {
  * station starts from stays: its state, and its newest verdict, maintenance request and changeover. go_ahead false: the
  * rows are only counted, and nothing is changed. The call is refused while a gateway uses the book, and if
  * kr_book_check() finds anything. */
-bool kr_book_prune(const char *path, const struct kr_care_limits *limits, bool go_ahead,
-                   struct kr_care_pruned *pruned, struct kr_care_error *error);
+bool kr_book_prune(const char *path, const struct kr_care_limits *limits, bool go_ahead, struct kr_care_pruned *pruned,
+                   struct kr_care_error *error);
 
 /* Prunes the book that the gateway itself has open. It deletes a few of the oldest rows in one small transaction, so
  * that a commit that waits behind it does not wait long. The oldest rows are those that were stored first, because
  * times may jump with the clock. The deleted rows are added to *pruned. The file keeps its size, and its free room is
  * used again. *more: there may be more to delete. False: nothing was deleted, and *error says why. Call it on the
  * thread of the book. */
-bool kr_book_prune_few(struct kr_book *book, const struct kr_care_limits *limits,
-                       struct kr_care_pruned *pruned, bool *more, struct kr_care_error *error);
+bool kr_book_prune_few(struct kr_book *book, const struct kr_care_limits *limits, struct kr_care_pruned *pruned,
+                       bool *more, struct kr_care_error *error);
 
 /* Returns the name of a table of the history: 0 to KR_CARE_TABLES - 1. */
 const char *kr_care_table_name(int table);

@@ -61,9 +61,8 @@ bool kr_step_passes(const struct kr_step_verdict *verdict);
 /* Both take a format, as printf() does. Texts that are too long are cut. */
 __attribute__((format(printf, 3, 4))) void kr_figure_add(struct kr_step_verdict *verdict, const char *name,
                                                          const char *value, ...);
-__attribute__((format(printf, 4, 5))) void kr_finding_add(struct kr_step_verdict *verdict,
-                                                          const char *setting, const char *change,
-                                                          const char *seen, ...);
+__attribute__((format(printf, 4, 5))) void kr_finding_add(struct kr_step_verdict *verdict, const char *setting,
+                                                          const char *change, const char *seen, ...);
 
 /* ---- the drive and its parameters ------------------------------------------------------------------------------ */
 
@@ -76,8 +75,7 @@ struct kr_drive_seen {
     int32_t seen, expected;
     bool implausible; /* the position lies beyond the travel */
 };
-void kr_judge_drive(const struct kr_drive *drive, const struct kr_drive_seen *seen,
-                    struct kr_step_verdict *verdict);
+void kr_judge_drive(const struct kr_drive *drive, const struct kr_drive_seen *seen, struct kr_step_verdict *verdict);
 
 /* ---- inputs ---------------------------------------------------------------------------------------------------- */
 
@@ -123,8 +121,7 @@ struct kr_jog_seen {
     uint16_t alarm;                   /* that ended it; 0: none */
     int32_t alarm_value, alarm_limit; /* as the alarm has them */
 };
-void kr_judge_direction(const struct kr_drive *drive, const struct kr_jog_seen *seen,
-                        struct kr_step_verdict *verdict);
+void kr_judge_direction(const struct kr_drive *drive, const struct kr_jog_seen *seen, struct kr_step_verdict *verdict);
 
 /* A way by jog, and by the tape. */
 struct kr_tape_seen {
@@ -134,8 +131,7 @@ struct kr_tape_seen {
 #define KR_TAPE_WAY_LEAST_UM 20000 /* a shorter way says nothing about the scale */
 /* Whether the way is long enough: the tape's doubt is at most a twentieth of it. */
 bool kr_tape_way_is_enough(const struct kr_tape_seen *seen);
-void kr_judge_scale(const struct kr_drive *drive, const struct kr_tape_seen *seen,
-                    struct kr_step_verdict *verdict);
+void kr_judge_scale(const struct kr_drive *drive, const struct kr_tape_seen *seen, struct kr_step_verdict *verdict);
 
 /* ---- jobs ------------------------------------------------------------------------------------------------------ */
 
@@ -175,8 +171,7 @@ struct kr_home_seen {
     int32_t took_ms;
 };
 /* drive: whether 6098h and 6099h are among its registers. */
-void kr_judge_home(const struct kr_drive *drive, const struct kr_home_seen *seen,
-                   struct kr_step_verdict *verdict);
+void kr_judge_home(const struct kr_drive *drive, const struct kr_home_seen *seen, struct kr_step_verdict *verdict);
 
 /* ---- the ends of travel ---------------------------------------------------------------------------------------- */
 
@@ -189,8 +184,7 @@ struct kr_end_seen {
     int32_t stood_um;   /* where the jog ended */
     uint16_t alarm;     /* that ended it; 0: none. JOG_ENABLE_LOST: the device was let go */
     char alarm_text[240];
-    int32_t
-        room_um; /* how far the carriage could still go, to a stop or a limit switch, as a person measured */
+    int32_t room_um;   /* how far the carriage could still go, to a stop or a limit switch, as a person measured */
     int32_t margin_um; /* carriage.travel_margin_mm: so far beyond its travel its place is believed */
 };
 void kr_judge_end(const struct kr_end_seen *seen, struct kr_step_verdict *verdict);
@@ -229,9 +223,8 @@ void kr_judge_silence(const struct kr_silence_seen *seen, struct kr_step_verdict
 /* Readings of an instrument against the places that the station showed. */
 struct kr_calibration_seen {
     uint16_t rail_number;
-    const char *file; /* that has the readings */
-    struct kr_calibration
-        left; /* of the readings, with the places shown as targets: what the frame in force leaves */
+    const char *file;           /* that has the readings */
+    struct kr_calibration left; /* of the readings, with the places shown as targets: what the frame in force leaves */
     struct kr_instrument instrument;
     struct kr_frame in_force;
     struct kr_frame to_set;    /* what the readings say instead */
@@ -288,8 +281,7 @@ struct kr_holder_seen {
     struct kr_job_seen job;
     bool person_saw;
     int32_t target_um, scanned_um, tolerance_um;
-    uint16_t n_others,
-        other_number; /* other holders that the second scan found elsewhere; the first of them */
+    uint16_t n_others, other_number; /* other holders that the second scan found elsewhere; the first of them */
 };
 void kr_judge_holder(const struct kr_holder_seen *seen, struct kr_step_verdict *verdict);
 
@@ -390,8 +382,8 @@ void kr_judge_changeovers(const struct kr_acceptance *limits, const struct kr_ch
                           struct kr_step_verdict *verdict);
 
 /* The placement of one rail's knives. error_um[]: in the sequence of time, at least 2; tolerance_um: either way. */
-void kr_judge_placement(const struct kr_acceptance *limits, uint16_t rail_number, const double error_um[],
-                        size_t n, double tolerance_um, struct kr_step_verdict *verdict);
+void kr_judge_placement(const struct kr_acceptance *limits, uint16_t rail_number, const double error_um[], size_t n,
+                        double tolerance_um, struct kr_step_verdict *verdict);
 
 /* ---- alarms, provoked ------------------------------------------------------------------------------------------ */
 
@@ -425,12 +417,10 @@ struct kr_provocation_simulated {
     enum kr_provoke_item item;
     int32_t value;
 };
-const struct kr_provocation_by_hand *
-kr_provocation_by_hand(size_t index); /* enum kr_by_hand; beyond it NULL */
+const struct kr_provocation_by_hand *kr_provocation_by_hand(size_t index);     /* enum kr_by_hand; beyond it NULL */
 const struct kr_provocation_simulated *kr_provocation_simulated(size_t index); /* beyond the last NULL */
 const char *kr_why_not_provoked(uint16_t alarm_code);                          /* NULL: it can be */
-const char *
-kr_provoke_needs_text(enum kr_provoke_needs needs); /* why a station without that is passed over */
+const char *kr_provoke_needs_text(enum kr_provoke_needs needs); /* why a station without that is passed over */
 
 /* One alarm that was to be provoked, once. */
 struct kr_alarm_seen {

@@ -164,8 +164,8 @@ struct kr_config_listener {
  * into *now if the change is `most` or weaker. If a setting needs a restart, geometry needs one too, because the file's
  * geometry was checked together with that setting; settings of the simulated machine are the exception. Returns the
  * strongest change among those that were taken; KR_CHANGE_NONE: none was. */
-enum kr_change kr_config_take(struct kr_config_station *now, const struct kr_config_station *next,
-                              enum kr_change most, struct kr_config_listener listener);
+enum kr_change kr_config_take(struct kr_config_station *now, const struct kr_config_station *next, enum kr_change most,
+                              struct kr_config_listener listener);
 
 /* Does the same with the settings of the daemon and of the face. It leaves the stations to kr_config_take(). */
 enum kr_change kr_config_take_daemon(struct kr_config *now, const struct kr_config *next, enum kr_change most,

@@ -24,12 +24,12 @@ enum kr_drawing_form {
 /* Draws a picture as wide as an A4 page in landscape (842 points), and as high as needed: the rails to scale, and the
  * moves over time if the scene has any. subtitle is a line under the station's name, and may be empty. False: error
  * says why in one line, and the file may be incomplete. */
-bool kr_drawing_picture(const struct kr_scene *scene, const char *subtitle, enum kr_drawing_form form,
-                        const char *path, char error[KR_DRAWING_ERROR_MAX]);
+bool kr_drawing_picture(const struct kr_scene *scene, const char *subtitle, enum kr_drawing_form form, const char *path,
+                        char error[KR_DRAWING_ERROR_MAX]);
 
 /* Draws the same picture into an open file, which stays open. name stands for the file in errors. */
-bool kr_drawing_picture_to(const struct kr_scene *scene, const char *subtitle, enum kr_drawing_form form,
-                           FILE *file, const char *name, char error[KR_DRAWING_ERROR_MAX]);
+bool kr_drawing_picture_to(const struct kr_scene *scene, const char *subtitle, enum kr_drawing_form form, FILE *file,
+                           const char *name, char error[KR_DRAWING_ERROR_MAX]);
 
 /* ---- figures: charts of a period, below each other on one page ------------------------------------------------- */
 

@@ -39,8 +39,7 @@
     X(PROBE_2_FALL, "probe_2_fall", IN, 2, false, 0x60BD, "touch probe 2, position at the falling edge") \
     X(RISE_2_COUNT, "rise_2_count", IN, 1, false, 0x60D7, "touch probe 2, count of rising edges") \
     X(FALL_2_COUNT, "fall_2_count", IN, 1, false, 0x60D8, "touch probe 2, count of falling edges") \
-    X(WATCHDOG, "watchdog", SETUP, 1, false, 0, \
-      "the drive's communication watchdog: its time, or 0 if it is off") \
+    X(WATCHDOG, "watchdog", SETUP, 1, false, 0, "the drive's communication watchdog: its time, or 0 if it is off") \
     X(HOMING_METHOD, "homing_method", SETUP, 1, false, 0x6098, "homing method, in the low byte") \
     X(HOMING_SPEED, "homing_speed", OUT, 2, false, 0x6099, "homing speed towards the switch (6099h:01)") \
     X(HOMING_CREEP, "homing_creep", OUT, 2, false, 0x6099, "homing speed towards the zero mark (6099h:02)") \

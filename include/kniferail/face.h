@@ -128,8 +128,8 @@ struct kr_face;
  * one line, always closed with a 0, and nothing is left except handles that close in the loop's next turn. hooks is
  * copied, and its arg is borrowed until closed_cb. From then on the process ignores SIGPIPE, unless it handles that
  * signal. */
-struct kr_face *kr_face_open(uv_loop_t *loop, const struct kr_face_config *config,
-                             const struct kr_face_hooks *hooks, char *error, size_t error_size);
+struct kr_face *kr_face_open(uv_loop_t *loop, const struct kr_face_config *config, const struct kr_face_hooks *hooks,
+                             char *error, size_t error_size);
 
 /* Closes everything. When nothing is left, the loop calls closed_cb, which may be NULL, and face no longer exists. */
 void kr_face_close(struct kr_face *face, void (*closed_cb)(void *arg), void *arg);
@@ -141,8 +141,7 @@ uint16_t kr_face_port(const struct kr_face *face);
  * reads nothing else of it. The rights of open connections follow at once. A client whose address lost the control
  * right loses control, and so does a group if none of its addresses has that right any more. False: a value is out of
  * range, *error says which one, and nothing has changed. */
-bool kr_face_reload(struct kr_face *face, const struct kr_face_config *config, char *error,
-                    size_t error_size);
+bool kr_face_reload(struct kr_face *face, const struct kr_face_config *config, char *error, size_t error_size);
 
 /* Returns the name of the group that shares control with this address, which comes from kr_face_take(). "": the address
  * has no group. */

@@ -29,7 +29,7 @@
 #define KR_FRAME_OFFSET_MAX_UM 20000000 /* either way */
 #define KR_FRAME_SCALE_MAX_PPB 10000000 /* either way: 1 % */
 #define KR_FRAME_ERROR_MAX_UM  10000    /* either way */
-#define KR_FRAME_STEEPEST      10 /* from point to point the error changes by at most a tenth of the way */
+#define KR_FRAME_STEEPEST      10       /* from point to point the error changes by at most a tenth of the way */
 
 struct kr_frame_point {
     int32_t at_um; /* the drive's position; it grows from point to point */

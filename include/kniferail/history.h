@@ -86,8 +86,7 @@ bool kr_history_length_unit(const struct kr_history *history, enum kr_length_uni
  * rail. If the part has a rail or a holder, the maintenance requests are those that named it, named its whole rail, or
  * changed it, and the alarms are those that name it. If the part has a knife, the requests are also those that
  * concerned the knife while it was on no holder. False: kr_history_error() says why. */
-bool kr_history_read(struct kr_history *history, enum kr_history_table table,
-                     const struct kr_history_part *part,
+bool kr_history_read(struct kr_history *history, enum kr_history_table table, const struct kr_history_part *part,
                      bool (*each)(void *arg, const struct kr_history_row *row), void *arg);
 const char *kr_history_error(const struct kr_history *history);
 

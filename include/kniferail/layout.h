@@ -34,8 +34,7 @@ struct kr_field {
 
 /* Finds the first field, in the sequence of memory, in which a and b differ. Only the first `size` bytes are compared,
  * and the padding between fields is not. False: they agree. */
-bool kr_layout_differs(enum kr_layout_of of, const void *a, const void *b, size_t size,
-                       struct kr_field *field);
+bool kr_layout_differs(enum kr_layout_of of, const void *a, const void *b, size_t size, struct kr_field *field);
 
 /* Calls each() for every field, in the sequence of memory. Arrays of more than 256 bytes are left out. */
 void kr_layout_each(enum kr_layout_of of, void (*each)(void *arg, const struct kr_field *field), void *arg);

@@ -8,7 +8,7 @@
 
 #define KR_MAP_VERSION          2        /* open: regmap.def says when it grows */
 #define KR_MAP_WORD_ORDER_PROOF 16909060 /* 0x01020304 */
-#define KR_MAP_WINDOW           10000 /* input register a can also be read as holding register KR_MAP_WINDOW + a */
+#define KR_MAP_WINDOW           10000    /* input register a can also be read as holding register KR_MAP_WINDOW + a */
 #define KR_MAP_RAIL_FIRST       2000
 #define KR_MAP_RAIL_STRIDE      2000
 #define KR_MAP_RAIL_BITS_FIRST  1000 /* discrete inputs */
@@ -302,8 +302,7 @@ enum kr_command_speed {
     X(CLEAR, 5, "drops the staged order and all orders behind it") \
     X(STORE_RECIPE, 6, "judges the order and stores it as the recipe of number RECIPE") \
     X(STAGE_RECIPE, 7, "judges the recipe of number RECIPE and stages it under ORDER_NUMBER") \
-    X(QUEUE_RECIPE, 8, \
-      "judges the recipe of number RECIPE and puts it behind the staged order under ORDER_NUMBER") \
+    X(QUEUE_RECIPE, 8, "judges the recipe of number RECIPE and puts it behind the staged order under ORDER_NUMBER") \
     X(DROP_RECIPE, 9, "deletes the recipe of number RECIPE")
 enum kr_request_kind {
 #define X(name, number, text) KR_REQUEST_##name = number,
@@ -316,8 +315,7 @@ enum kr_request_kind {
 #define KR_EDIT_KINDS(X) \
     X(OFFSET, 1, "sets the edge offset, because it was measured more accurately") \
     X(REGRIND, 2, "sets the edge offset of a reground knife; its metres begin anew") \
-    X(SWAP, 3, \
-      "sets edge offset and size of another knife or holder; metres and docking retries begin anew") \
+    X(SWAP, 3, "sets edge offset and size of another knife or holder; metres and docking retries begin anew") \
     X(SIZE, 4, "sets the size") \
     X(IN, 5, "puts the holder back into service") \
     X(OUT, 6, "takes the holder out of service: it no longer cuts, but it takes room and may be moved") \
@@ -333,8 +331,7 @@ enum kr_request_kind {
     X(SHIFT, 14, \
       "confirms that the rail's holders stand right although they were found off by EDIT_POSITION, which " \
       "is the alarm's value; the next scan measures them there") \
-    X(BENCH, 18, \
-      "confirms an edge offset that was measured at the bench; EDIT_HOLDER 0 means the whole rail") \
+    X(BENCH, 18, "confirms an edge offset that was measured at the bench; EDIT_HOLDER 0 means the whole rail") \
     X(FEELER, 19, \
       "confirms an edge offset that was measured in place with a feeler gauge; EDIT_HOLDER 0 means the " \
       "whole rail") \
@@ -434,8 +431,7 @@ enum {
 #define KR_FRAME_ORIGINS(X) /* name, number, word, text */ \
     X(NONE, 0, "none", "the station has no such rail") \
     X(FILE, 1, "station file", "the values come from the station file") \
-    X(PERSON, 2, "maintenance", \
-      "a maintenance request has set the values; FRAME_BACK or SWITCH_BACK takes it back")
+    X(PERSON, 2, "maintenance", "a maintenance request has set the values; FRAME_BACK or SWITCH_BACK takes it back")
 enum kr_frame_origin {
 #define X(name, number, word, text) KR_FRAME_FROM_##name = number,
     KR_FRAME_ORIGINS(X)
@@ -499,8 +495,7 @@ enum kr_alignment {
 };
 
 #define KR_EDGE_FLAG_BITS(X) \
-    X(OPERATOR, 0, "operator edge untrimmed", \
-      "the first slit's outer edge is the web's own edge: there is no trim") \
+    X(OPERATOR, 0, "operator edge untrimmed", "the first slit's outer edge is the web's own edge: there is no trim") \
     X(DRIVE, 1, "drive edge untrimmed", "the last slit's outer edge is the web's own edge: there is no trim")
 enum {
 #define X(name, bit, word, text) KR_UNTRIMMED_##name = 1 << (bit),
@@ -511,8 +506,7 @@ enum {
 #define KR_OUTCOMES(X) \
     X(NONE, 0, "none", "there is no record yet") \
     X(VERIFIED, 1, "verified", "every knife was measured at its place") \
-    X(ENDED, 2, "ended without verification", \
-      "the job ended, and nothing proves that the knives are at their places") \
+    X(ENDED, 2, "ended without verification", "the job ended, and nothing proves that the knives are at their places") \
     X(ABORTED, 3, "aborted", "the job was aborted")
 enum kr_outcome {
 #define X(name, number, word, text) KR_OUTCOME_##name = number,
@@ -527,13 +521,10 @@ enum kr_outcome {
       "it is not known: there is no book, this is the first run, or an older program ran before") \
     X(ASKED, 1, "asked", \
       "the gateway was told to end; before that it brought everything to rest and stored everything") \
-    X(HURRIED, 2, "hurried", \
-      "the gateway was told to end, and ended before everything was at rest and stored") \
+    X(HURRIED, 2, "hurried", "the gateway was told to end, and ended before everything was at rest and stored") \
     X(NOT_STARTED, 3, "not started", "the gateway could not start; its log says why") \
-    X(KILLED, 4, "killed", \
-      "the gateway ended by a kill or a failure without being told to, and the computer ran on") \
-    X(POWER, 5, "power lost", \
-      "the computer went down with the gateway: the power was lost, or the computer was reset")
+    X(KILLED, 4, "killed", "the gateway ended by a kill or a failure without being told to, and the computer ran on") \
+    X(POWER, 5, "power lost", "the computer went down with the gateway: the power was lost, or the computer was reset")
 enum kr_run_end {
 #define X(name, number, word, text) KR_RUN_##name = number,
     KR_RUN_ENDS(X)
@@ -562,8 +553,7 @@ enum kr_control {
 #define KR_ACCESS_REQUESTS(X) \
     X(TAKE, 1, "take", "takes control if no client has it") \
     X(RELEASE, 2, "release", "releases control") \
-    X(TAKE_OVER, 3, "take over", \
-      "takes control over; this needs the right to maintain, and motion stops first")
+    X(TAKE_OVER, 3, "take over", "takes control over; this needs the right to maintain, and motion stops first")
 enum kr_access_request {
 #define X(name, number, word, text) KR_ACCESS_REQUEST_##name = number,
     KR_ACCESS_REQUESTS(X)
@@ -573,8 +563,7 @@ enum kr_access_request {
 #define KR_OWN_ROLES(X) \
     X(READ, 0, "read", "the client may read") \
     X(CONTROL, 1, "control", "the client may read, and may command while it is in control") \
-    X(MAINTAIN, 2, "maintain", \
-      "the client may do the same, may change holders' data, and may take control over")
+    X(MAINTAIN, 2, "maintain", "the client may do the same, may change holders' data, and may take control over")
 enum kr_own_role {
 #define X(name, number, word, text) KR_OWN_ROLE_##name = number,
     KR_OWN_ROLES(X)
@@ -585,15 +574,13 @@ enum kr_own_role {
 #define KR_ODD_REASONS(X) \
     X(NONE, 0, "nothing was wrong") \
     X(NO_RIGHT, 1, "this address may not write there; the station file's rules say which addresses may") \
-    X(NOT_IN_CONTROL, 2, \
-      "this client is not in control: write 1 to ACCESS_REQUEST (holding 16) while no client is") \
+    X(NOT_IN_CONTROL, 2, "this client is not in control: write 1 to ACCESS_REQUEST (holding 16) while no client is") \
     X(NO_ADDRESS, 3, "there is no such register or bit; addresses count from 0") \
     X(LEAVES_BLOCK, 4, "the write leaves its block, so nothing of it was taken") \
     X(READ_ONLY, 5, "input registers are read at 10000 and more, and cannot be written") \
     X(MALFORMED, 6, "the function or the register does not allow this quantity, length or value") \
     X(FUNCTION, 7, "the function is unknown, or this address may not even read") \
-    X(BUSY, 8, \
-      "another request is being judged, or too many wait: the same request is taken a little later") \
+    X(BUSY, 8, "another request is being judged, or too many wait: the same request is taken a little later") \
     X(NUMBER_0, 9, \
       "a command was written with the number 0, which gives no command: take the number that follows " \
       "COMMAND_ECHO") \
@@ -601,8 +588,7 @@ enum kr_own_role {
       "COMMAND_OUTPUT was written without the job that it is for: the command's registers were written one " \
       "address too high") \
     X(HALF_VALUE, 11, "half of a 32-bit value was written: write both registers in one request") \
-    X(KEPT_NOWHERE, 12, \
-      "the register has no meaning and keeps no value: look for an address that is off by one") \
+    X(KEPT_NOWHERE, 12, "the register has no meaning and keeps no value: look for an address that is off by one") \
     X(READS_WRITTEN, 13, \
       "function 03 at these addresses reads what clients wrote: input register a is read by function 04, " \
       "or by 03 at 10000 + a")
@@ -675,11 +661,10 @@ struct kr_snapshot {
     bool overtaken; /* a HALT was written after the block was handed over and before the copy was taken */
     uint16_t word[KR_MAP_BLOCK_WORDS_MAX];
 };
-uint16_t kr_snapshot_u16(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg,
-                         uint16_t index);
-int32_t kr_snapshot_i32(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg,
-                        uint16_t index, struct kr_format format);
-int64_t kr_snapshot_nm(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg,
-                       uint16_t index, struct kr_format format);
+uint16_t kr_snapshot_u16(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg, uint16_t index);
+int32_t kr_snapshot_i32(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg, uint16_t index,
+                        struct kr_format format);
+int64_t kr_snapshot_nm(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg, uint16_t index,
+                       struct kr_format format);
 
 #endif

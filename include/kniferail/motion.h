@@ -63,17 +63,17 @@ struct kr_carriage_config {
     int32_t displaced_um; /* a holder found further from its known position raises FLAG_DISPLACED */
     /* If a scan finds most holders off alike by more than this, the rail itself is off, and no holder is measured. */
     int32_t alike_um;
-    int32_t jump_um; /* a position may change in a cycle by this much more than the top speed allows */
+    int32_t jump_um;         /* a position may change in a cycle by this much more than the top speed allows */
     int32_t answers_late_ms; /* motion stops when the image of the drive is older than this */
     int32_t settle_ms;       /* time of standing at the target before the brake closes */
-    int32_t enable_ms; /* planned time for the drive to come on, plus the time to go off when a job ends */
-    int32_t clamp_ms;  /* planned time for a common clamp to open, and also to close */
+    int32_t enable_ms;       /* planned time for the drive to come on, plus the time to go off when a job ends */
+    int32_t clamp_ms;        /* planned time for a common clamp to open, and also to close */
     int32_t enable_limit_ms, setpoint_limit_ms, pin_limit_ms, brake_limit_ms, clamp_limit_ms, home_limit_ms;
     int32_t move_margin_ms;  /* a move that takes this much longer than calculated raises an alarm */
     uint8_t dock_tries;      /* tries to dock a holder, at least 1 */
     uint16_t retries_notice; /* MANY_RETRIES names a holder after so many docking retries; 0: never */
-    uint16_t slips_notice; /* MANY_SLIPS names a holder after so many placements out of tolerance; 0: never */
-    uint32_t metres_notice; /* KNIFE_METRES names a knife that has cut so many metres; 0: never */
+    uint16_t slips_notice;   /* MANY_SLIPS names a holder after so many placements out of tolerance; 0: never */
+    uint32_t metres_notice;  /* KNIFE_METRES names a knife that has cut so many metres; 0: never */
 };
 
 /* ---- what is known of a rail: the station stores it ------------------------------------------------------------ */
@@ -158,7 +158,7 @@ enum kr_task {
     KR_TASK_MOVES,  /* make the moves of the plan, one after the other */
     KR_TASK_TRAVEL, /* bring the empty carriage to its park position */
     KR_TASK_JOG,    /* jog the carriage by hold-to-run, until the mode ends the task */
-    KR_TASK_TRY, /* switch one output by hold-to-run while the drive is off, until the mode ends the task */
+    KR_TASK_TRY,    /* switch one output by hold-to-run while the drive is off, until the mode ends the task */
 };
 
 /* The limits of a jog while no datum can be believed, for instance before the first homing: its speed, and the
@@ -349,9 +349,8 @@ struct kr_motion_in {
     /* The newest such number that is stored. A holder is docked only once it is stored that the holder may move. */
     uint32_t stored;
     enum kr_motion_mode mode;
-    bool reduced; /* the task is done at the setup speed */
-    bool
-        guarded; /* hands cannot reach the rail: guards are closed. Else a scan goes at scan speed all along */
+    bool reduced;       /* the task is done at the setup speed */
+    bool guarded;       /* hands cannot reach the rail: guards are closed. Else a scan goes at scan speed all along */
     bool resets_faults; /* a drive that shows a fault is to reset it */
     /* With KR_TASK_JOG: -1 falling, 1 growing, 0 stand. When the hold-to-run device is let go
      * (kr_motion_jog_enabled), the caller ends the task by the mode. */
@@ -360,8 +359,8 @@ struct kr_motion_in {
      * flags are measured for the scan bias, in several rounds. */
     uint16_t gauge_holder;
     int8_t gauge_way;
-    bool drags_straight; /* there is no final approach from one side, so that the play of the drive shows */
-    uint16_t try_output; /* with KR_TASK_TRY: KR_DO_... bit of the output that is on while jog_wanted is 1 */
+    bool drags_straight;        /* there is no final approach from one side, so that the play of the drive shows */
+    uint16_t try_output;        /* with KR_TASK_TRY: KR_DO_... bit of the output that is on while jog_wanted is 1 */
     const struct kr_move *move; /* with KR_TASK_MOVES: n_moves elements, in the sequence of the plan */
     uint16_t n_moves;
 };
@@ -388,8 +387,7 @@ struct kr_motion_out {
 
 /* Prepares a rail when the program starts. Positions that `stored` knows better than KR_REMEMBERED become remembered,
  * as by kr_motion_doubt_for_now(). The pin may still be in the holder stored->docking. */
-void kr_motion_init(struct kr_motion *motion, const struct kr_motion_in *in,
-                    const struct kr_rail_knowledge *stored);
+void kr_motion_init(struct kr_motion *motion, const struct kr_motion_in *in, const struct kr_rail_knowledge *stored);
 
 /* Called first in every cycle. Returns true, once, if the first answer of the drive since the start shows that the
  * drive is running. The rail is being stopped then. */
@@ -399,8 +397,7 @@ bool kr_motion_meet(struct kr_motion *motion, const struct kr_motion_in *in);
 void kr_motion_step(struct kr_motion *motion, const struct kr_motion_in *in, struct kr_motion_out *out);
 
 /* Writes the outputs of the axes. axis[] has in->n_axes elements. */
-void kr_motion_outputs(const struct kr_motion *motion, const struct kr_motion_in *in,
-                       struct kr_axis_out axis[]);
+void kr_motion_outputs(const struct kr_motion *motion, const struct kr_motion_in *in, struct kr_axis_out axis[]);
 
 /* kr_motion_give() gives the rail a task, unless the rail has that task already or is stopping. kr_motion_take_back()
  * takes its task away. Both are only for a rail that is at rest or has done its task; the mode ends a task that is
@@ -423,10 +420,8 @@ bool kr_motion_done(const struct kr_motion *motion);
  * had released are unknown then. */
 void kr_motion_unclamp_due(struct kr_motion *motion, const struct kr_motion_in *in);
 bool kr_motion_clamp(struct kr_motion *motion, const struct kr_motion_in *in, bool open);
-bool kr_motion_clamp_proven(struct kr_motion *motion, const struct kr_motion_in *in,
-                            struct kr_motion_out *out);
-void kr_motion_clamp_watch(struct kr_motion *motion, const struct kr_motion_in *in,
-                           struct kr_motion_out *out);
+bool kr_motion_clamp_proven(struct kr_motion *motion, const struct kr_motion_in *in, struct kr_motion_out *out);
+void kr_motion_clamp_watch(struct kr_motion *motion, const struct kr_motion_in *in, struct kr_motion_out *out);
 void kr_motion_clamped_again(struct kr_motion *motion, const struct kr_motion_in *in);
 
 /* ---- the wait of a rail, for accounts of what it did ------------------------------------------------------------- */
@@ -495,8 +490,7 @@ void kr_motion_confirm_datum(struct kr_motion *motion, const struct kr_motion_in
 
 /* A scan found most holders off alike by shift_um. A person says that the holders stand right where they were found
  * (is_right), so that the next scan counts, or takes that back. */
-void kr_motion_confirm_shift(struct kr_motion *motion, const struct kr_motion_in *in, bool is_right,
-                             int32_t shift_um);
+void kr_motion_confirm_shift(struct kr_motion *motion, const struct kr_motion_in *in, bool is_right, int32_t shift_um);
 
 /* Settings changed on which positions depend. Positions become remembered, and the widths of all flags have to be
  * measured anew. */
@@ -536,8 +530,7 @@ void kr_motion_time_begin(struct kr_motion *motion);
 /* Begins a measurement of the switch offset by this holder, or with 0 of the scan bias. */
 void kr_motion_gauge_begin(struct kr_motion *motion, uint16_t holder_number);
 /* The results, at the speed at which the rail scans. */
-struct kr_gauge_bias kr_motion_gauge_bias(const struct kr_motion *motion,
-                                          const struct kr_carriage_config *carriage);
+struct kr_gauge_bias kr_motion_gauge_bias(const struct kr_motion *motion, const struct kr_carriage_config *carriage);
 struct kr_gauge_offset kr_motion_gauge_offset(const struct kr_motion *motion);
 uint16_t kr_motion_gauge_holder(const struct kr_motion *motion);
 const struct kr_timing *kr_motion_timing(const struct kr_motion *motion);
@@ -580,8 +573,8 @@ bool kr_scan_goes_both_ways(const struct kr_carriage_config *carriage, bool redu
 
 /* Writes the start and the end of a scan, in the drive's own positions. The run-up to the scan speed is included, so
  * both have to lie within the carriage's travel. */
-void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
-                   int32_t *from_um, int32_t *to_um);
+void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage, int32_t *from_um,
+                   int32_t *to_um);
 
 /* Returns whether the carriage reaches, within its travel and at every temperature of the frame, all that the rail's
  * limits ask for: the holders, the approach from one side, a scan from end to end, and the park position. If not,
@@ -603,8 +596,8 @@ struct kr_scan_flags {
 
 /* Returns the time of one scan of the whole rail: the empty travel from *from_um to where the scan begins, and its
  * passes. *from_um becomes the place where the scan ends. flags is NULL: the scan is made at scan speed. */
-int64_t kr_scan_time_us(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
-                        bool reduced, const struct kr_scan_flags *flags, int32_t *from_um);
+int64_t kr_scan_time_us(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage, bool reduced,
+                        const struct kr_scan_flags *flags, int32_t *from_um);
 
 /* Returns whether all flags are where the rail knows them to be, so that its next scan may go fast between them: every
  * holder is measured or placed, the last scan saw every reference as it should be, and no doubt stands. */

@@ -110,8 +110,7 @@ struct kr_cuts {
  * A number that is computed from a number out of its range is not checked. The result has lengths in whole micrometres:
  * a value beyond its limit is rounded outwards and the limit inwards, so that they always differ. The two numbers of
  * SUM_MISMATCH and UNTRIMMED_SUM are rounded down. */
-struct kr_result kr_cuts_make(const struct kr_geometry *geometry, const struct kr_order *order,
-                              struct kr_cuts *cuts);
+struct kr_result kr_cuts_make(const struct kr_geometry *geometry, const struct kr_order *order, struct kr_cuts *cuts);
 
 /* ---- the plan ----------------------------------------------------------------------------------------- */
 
@@ -189,8 +188,8 @@ struct kr_result kr_plan_make(const struct kr_plan_request *request, void *works
 /* Writes the smallest change that would help a request which was refused with this result, as one sentence without its
  * full stop: "make slit 7 at least 0.500 mm wider". The text is empty if there is nothing to advise. Returns the length
  * that the text needs, as snprintf() does. The text always ends with a 0. */
-int kr_plan_advice(const struct kr_plan_request *request, const struct kr_result *refusal,
-                   enum kr_length_unit unit, char *text, size_t size);
+int kr_plan_advice(const struct kr_plan_request *request, const struct kr_result *refusal, enum kr_length_unit unit,
+                   char *text, size_t size);
 
 /* Writes why this holder of this rail moves or stays, and what its move waits for. Returns the length as
  * kr_plan_advice() does. */

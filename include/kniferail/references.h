@@ -47,8 +47,8 @@ struct kr_pattern_found {
 
 /* Finds the pattern among the flags of a scan, which come in growing order. mirrored: the pattern is mirrored, as an
  * axis that counts in the wrong direction would find it. */
-struct kr_pattern_found kr_pattern_find(const struct kr_references *pattern, bool mirrored,
-                                        const struct kr_hit hit[], uint16_t n);
+struct kr_pattern_found kr_pattern_find(const struct kr_references *pattern, bool mirrored, const struct kr_hit hit[],
+                                        uint16_t n);
 
 /* Returns whether a scan of one rail could be taken for a scan of the other rail, or of the same rail mirrored. It
  * cannot be told with fewer than two flags in a pattern. */
@@ -62,7 +62,7 @@ int32_t kr_off_line_um(const struct kr_off_line *line, int64_t place_um);
 
 struct kr_off {
     int32_t at_um, off_um; /* place where the flag was found, and its deviation */
-    bool apart; /* set by the call: the other flags agree on a line, and this one does not lie on it */
+    bool apart;            /* set by the call: the other flags agree on a line, and this one does not lie on it */
 };
 
 /* Finds the line through the flags that agree within limit_um. The line has a slope only if they stand at least span_um

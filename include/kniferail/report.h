@@ -27,8 +27,7 @@ struct kr_report_sum {
 };
 
 /* Sums up the changeovers. room[] is memory for n values during the call. */
-struct kr_report_sum kr_report_sum_of(const struct kr_report_changeover changeover[], size_t n,
-                                      double room[]);
+struct kr_report_sum kr_report_sum_of(const struct kr_report_changeover changeover[], size_t n, double room[]);
 
 /* ---- times --------------------------------------------------------------------------------------------- */
 
@@ -63,8 +62,8 @@ struct kr_report_shift {
 
 /* Distributes the time of each changeover over its shifts. changeover[] is in the sequence of time. shift[] has 1 to
  * KR_SHIFTS_MAX shifts with a growing begin_min; the call writes the other fields. */
-void kr_report_share_out(const struct kr_report_changeover changeover[], size_t n,
-                         struct kr_report_shift shift[], size_t n_shifts);
+void kr_report_share_out(const struct kr_report_changeover changeover[], size_t n, struct kr_report_shift shift[],
+                         size_t n_shifts);
 
 /* ---- alarms -------------------------------------------------------------------------------------------- */
 
@@ -157,7 +156,7 @@ enum kr_report_trend { KR_TREND_NONE, KR_TREND_DRIFTS, KR_TREND_SCATTERS };
 
 struct kr_placement {
     struct kr_spread spread; /* spread of the errors */
-    bool has_capability; /* there are at least two errors, and they vary. Then the following fields count: */
+    bool has_capability;     /* there are at least two errors, and they vary. Then the following fields count: */
     double cp, cpk;
     struct kr_interval cp_95, cpk_95;
     bool few;

@@ -102,8 +102,8 @@ struct kr_scene {
  * verify_us have the times of a scan before and after the moves, for each of the request->geometry.n_rails rails; NULL:
  * unknown. */
 void kr_scene_of_plan(struct kr_scene *scene, const char *station, enum kr_length_unit unit,
-                      const struct kr_plan_request *request, const struct kr_plan *plan,
-                      const int64_t *scan_us, const int64_t *verify_us);
+                      const struct kr_plan_request *request, const struct kr_plan *plan, const int64_t *scan_us,
+                      const int64_t *verify_us);
 
 /* Makes a scene of a station's registers. The image must contain the blocks RUN, ABOUT, CUTS and SIZES, and the
  * registers of each rail for as many elements as it has holders. */
@@ -134,8 +134,7 @@ int kr_scene_run_text(const struct kr_scene *scene, uint16_t first, char *text, 
 int kr_scene_length(int64_t nm, enum kr_length_unit unit, char *text, size_t size);
 
 /* Writes the purpose of a move and the holders for which it waits: "cut 3, after 4, 5". */
-void kr_scene_move_text(const struct kr_scene_rail *rail, const struct kr_scene_move *move, char *text,
-                        size_t size);
+void kr_scene_move_text(const struct kr_scene_rail *rail, const struct kr_scene_move *move, char *text, size_t size);
 
 /* Returns the distance between two marks of a ruler, in nm: 1, 2 or 5 times a power of ten of the unit (mm, or 0.1 in).
  * It is the least with which no more than `most` marks stand between low_um and high_um. */
@@ -188,8 +187,7 @@ struct kr_scene_lines {
  * their targets, and kr_scene_text_before() draws where they stand now, one line for each rail. kr_scene_text() returns
  * the number of lines before those that explain the marks. */
 int kr_scene_text(const struct kr_scene *scene, struct kr_scene_style style, struct kr_scene_lines to);
-void kr_scene_text_before(const struct kr_scene *scene, struct kr_scene_style style,
-                          struct kr_scene_lines to);
+void kr_scene_text_before(const struct kr_scene *scene, struct kr_scene_style style, struct kr_scene_lines to);
 
 /* kr_scene_text_order() writes the web width, trims, slits and cut lines in words, and kr_scene_text_web() writes only
  * the web width and the trims. Without cut lines they write nothing. */
@@ -198,8 +196,7 @@ void kr_scene_text_order(const struct kr_scene *scene, struct kr_scene_style sty
 
 /* Writes what a drawing may not show: the holders whose positions are unknown, adjacent ones as a range, and the
  * references that were not found. It writes nothing if all are known and found. */
-void kr_scene_text_unknown(const struct kr_scene *scene, struct kr_scene_style style,
-                           struct kr_scene_lines to);
+void kr_scene_text_unknown(const struct kr_scene *scene, struct kr_scene_style style, struct kr_scene_lines to);
 
 /* Draws the moves of a rail over time. Each move has its holder, its times, its places, its purpose, the holders for
  * which it waits, and a bar for its duration. Scans are drawn if their time is known. The holders that stay come

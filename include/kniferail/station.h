@@ -105,10 +105,10 @@ enum kr_change {
 
 #define KR_QUEUE_MAX          8 /* orders behind the staged one */
 #define KR_RECIPES_MAX        64
-#define KR_STRIP_OFF_MAX_UM   5000 /* a strip that is said to be further off its ordered width is refused */
-#define KR_STRIPS_MAX         256  /* pairs of holders whose strips test cuts can keep */
-#define KR_JOG_REFRESH_MS     300  /* wall time after which a jog stops that was not refreshed */
-#define KR_BOOK_FREE_KB       4096 /* less free disk space than this raises an alarm; one checkpoint needs it */
+#define KR_STRIP_OFF_MAX_UM   5000   /* a strip that is said to be further off its ordered width is refused */
+#define KR_STRIPS_MAX         256    /* pairs of holders whose strips test cuts can keep */
+#define KR_JOG_REFRESH_MS     300    /* wall time after which a jog stops that was not refreshed */
+#define KR_BOOK_FREE_KB       4096   /* less free disk space than this raises an alarm; one checkpoint needs it */
 #define KR_BOOK_LATE_MS       10000  /* wall time: a book that stores nothing for so long raises an alarm */
 #define KR_EDGE_OFFSET_MAX_UM 200000 /* either way; a greater edge offset is refused */
 #define KR_ORIGIN_MAX         46     /* a client's IPv4 or IPv6 address as text, with its closing 0 */
@@ -177,7 +177,7 @@ struct kr_knife_event {
     uint32_t fell_metres; /* with BROKEN: LINE_METRES when VERIFIED fell last */
     uint8_t fell_known;   /* 0, 1: VERIFIED has fallen, and fell_metres counts */
     uint8_t edge_known;   /* 0, 1: edge_um counts */
-    int32_t edge_um; /* the knife's edge position, which is the edge offset of the holder that it is on */
+    int32_t edge_um;      /* the knife's edge position, which is the edge offset of the holder that it is on */
     int32_t diameter_um, thickness_um; /* 0: not given */
     char name[KR_KNIFE_NAME_MAX];      /* with ENTER */
     char kind_name[KR_KNIFE_KIND_MAX]; /* with ENTER */
@@ -237,10 +237,10 @@ struct kr_durable {
      * if there is no proof, or if hands may have been at the rail since. */
     uint32_t proof[KR_RAILS_MAX];
     uint16_t proof_inputs[KR_RAILS_MAX];
-    uint8_t was_verified; /* 0, 1: VERIFIED stands; after a restart, too, until its fall is noted */
-    uint8_t fell;         /* 0, 1: VERIFIED has fallen, and fell_metres counts */
-    uint32_t fell_metres; /* LINE_METRES when VERIFIED fell last: the rolls wound then may hold fragments */
-    uint32_t cut_metres;  /* metres that the line has cut in the life of the book */
+    uint8_t was_verified;     /* 0, 1: VERIFIED stands; after a restart, too, until its fall is noted */
+    uint8_t fell;             /* 0, 1: VERIFIED has fallen, and fell_metres counts */
+    uint32_t fell_metres;     /* LINE_METRES when VERIFIED fell last: the rolls wound then may hold fragments */
+    uint32_t cut_metres;      /* metres that the line has cut in the life of the book */
     uint8_t staged, in_force; /* 0, 1: staged_order counts, order counts */
     struct kr_order staged_order, order;
     uint16_t n_queued;
@@ -297,9 +297,9 @@ struct kr_station_in {
     /* From the daemon: */
     uint32_t committed_serial; /* serial of the newest kr_durable that is stored */
     bool book_failed;          /* the last attempt to store failed */
-    bool book_gone;      /* the book's file is no longer the one that was opened; nothing can be stored */
-    bool book_disk_full; /* the book's disk has less than KR_BOOK_FREE_KB of free space */
-    bool shut_down;      /* the station is to stop in a controlled way and to stay stopped */
+    bool book_gone;            /* the book's file is no longer the one that was opened; nothing can be stored */
+    bool book_disk_full;       /* the book's disk has less than KR_BOOK_FREE_KB of free space */
+    bool shut_down;            /* the station is to stop in a controlled way and to stay stopped */
     struct kr_knife_answer knife;
     uint32_t cycles, overruns; /* counted by the daemon, for the image */
     /* From the positioner and the planner: */
@@ -307,8 +307,7 @@ struct kr_station_in {
     /* plan stays the last field: it is large, and is copied only when it carries a ticket. */
     struct kr_plan_answer plan;
 };
-_Static_assert(offsetof(struct kr_station_in, plan) + sizeof(struct kr_plan_answer) ==
-                   sizeof(struct kr_station_in),
+_Static_assert(offsetof(struct kr_station_in, plan) + sizeof(struct kr_plan_answer) == sizeof(struct kr_station_in),
                "plan is the last field of kr_station_in");
 
 /* These write the registers of block LINE, or of block JOG, into the input of a cycle. word[0] is the block's first

@@ -55,8 +55,8 @@ void kr_trace_ring_init(struct kr_trace_ring *ring, void *memory);
 void kr_trace_ring_begin(struct kr_trace_ring *ring, const struct kr_station *station, int64_t utc_ms);
 
 /* Records a cycle. Call it after each kr_station_step(), with the station's input and output. */
-void kr_trace_ring_step(struct kr_trace_ring *ring, const struct kr_station *station,
-                        const struct kr_station_in *in, const struct kr_station_out *out, int64_t utc_ms);
+void kr_trace_ring_step(struct kr_trace_ring *ring, const struct kr_station *station, const struct kr_station_in *in,
+                        const struct kr_station_out *out, int64_t utc_ms);
 
 /* Begins the next segment if the current one has room for only a few more seconds. True: it did. A gateway of many
  * stations calls it for them in turn, so that no two stations copy their state in the same cycle. If a segment is full,
@@ -96,8 +96,8 @@ struct kr_trace_head {
 /* Writes a file. The caller fills in station, reason, length_unit and rails of *head; the call fills in the other
  * fields. The file gets its name once it is whole and on the disk. True: its name is on the disk, too. Nothing is
  * written through a link. False: *error says why, and no file is left. The call blocks. */
-bool kr_trace_write(const char *path, struct kr_trace_head *head, const struct kr_trace_frozen *frozen,
-                    char *error, size_t error_size);
+bool kr_trace_write(const char *path, struct kr_trace_head *head, const struct kr_trace_frozen *frozen, char *error,
+                    size_t error_size);
 
 /* Makes the folder for such files, which may already exist. True: its name is on the disk. False: *error says why not.
  * The call blocks. */
@@ -121,7 +121,7 @@ struct kr_trace_frame {
     uint64_t cycle; /* counted from the first one that the gateway recorded */
     int64_t utc_ms;
     const struct kr_station *checkpoint; /* the state before this cycle if it is recorded, otherwise NULL */
-    bool goes_on; /* with a checkpoint: this frame follows the previous frame without a gap */
+    bool goes_on;                        /* with a checkpoint: this frame follows the previous frame without a gap */
     const struct kr_station_in *in;
     const struct kr_station_out *out;
     const struct kr_station_steps *steps;
@@ -159,8 +159,8 @@ struct kr_trace_witness {
 /* Gives the recorded inputs to the station of this build, and compares all its outputs with the record. It goes on
  * after the first difference, because each checkpoint begins anew with the recorded state. False: it could not be done,
  * and *error says why in one line. */
-bool kr_trace_replay(const struct kr_trace *trace, struct kr_trace_witness witness,
-                     struct kr_trace_result *result, char *error, size_t error_size);
+bool kr_trace_replay(const struct kr_trace *trace, struct kr_trace_witness witness, struct kr_trace_result *result,
+                     char *error, size_t error_size);
 
 /* ---- the story in words ---------------------------------------------------------------------------------------- */
 
@@ -188,8 +188,7 @@ struct kr_story {
     int32_t oldest_ms[KR_RAILS_MAX];
 };
 
-void kr_story_begin(struct kr_story *story, uint16_t n_rails, enum kr_length_unit unit,
-                    struct kr_story_teller teller);
+void kr_story_begin(struct kr_story *story, uint16_t n_rails, enum kr_length_unit unit, struct kr_story_teller teller);
 
 /* Call it after each cycle. It tells a line for each step of a carriage that has ended in the cycle: what the step
  * waited for, how long, and against which limit. It also tells unit states, phases, alarms, links, faults of drives,

@@ -61,11 +61,9 @@ int kr_alarm_text(const struct kr_alarm *alarm, enum kr_length_unit unit, char *
     const struct kr_alarm_info *info = kr_alarm_info(alarm->code);
     if (info == NULL)
         return snprintf(text, size, "unknown alarm code %u", (unsigned)alarm->code);
-    struct kr_text_values values = {alarm->rail,  alarm->item, alarm->value,
-                                    alarm->limit, info->value, info->item};
+    struct kr_text_values values = {alarm->rail, alarm->item, alarm->value, alarm->limit, info->value, info->item};
     int n = kr_text_fill(info->text, &values, unit, text, size);
-    const char *means =
-        alarm->code == KR_ALARM_DRIVE_FAULT ? kr_drive_error_text((uint16_t)alarm->value) : NULL;
+    const char *means = alarm->code == KR_ALARM_DRIVE_FAULT ? kr_drive_error_text((uint16_t)alarm->value) : NULL;
     if (means == NULL || n < 0)
         return n;
     size_t used = (size_t)n < size ? (size_t)n : size;

@@ -56,6 +56,5 @@ int64_t kr_move_time_us(int64_t distance_um, struct kr_speed speed)
     double seconds = d * a >= v * v ? d / v + v / a : 2 * sqrt(d / a);
     double us = seconds * 1e6;
     int64_t whole = (int64_t)us;
-    return us - (double)whole >= 0.5 ? whole + 1
-                                     : whole; /* as llround(), without a call: planning asks this often */
+    return us - (double)whole >= 0.5 ? whole + 1 : whole; /* as llround(), without a call: planning asks this often */
 }

@@ -122,8 +122,7 @@ static double error_of(const struct kr_calibration *c, enum kr_calibration_model
     return model == KR_MODEL_TABLE ? c->target[place_of(c, target_mm)].residual_mm : 0;
 }
 
-static void judge(struct kr_calibration *c, enum kr_calibration_model model,
-                  const struct kr_reading reading[])
+static void judge(struct kr_calibration *c, enum kr_calibration_model model, const struct kr_reading reading[])
 {
     struct kr_calibration_fit *fit = &c->fit[model];
     double sum = 0, scatter = 0;
@@ -140,8 +139,8 @@ static void judge(struct kr_calibration *c, enum kr_calibration_model model,
     fit->criterion = n * log(fmax(scatter / n, least)) + fit->unknowns * log(n);
 }
 
-static bool fit_line(struct kr_calibration *c, enum kr_calibration_model model,
-                     const struct kr_reading reading[], struct kr_instrument instrument)
+static bool fit_line(struct kr_calibration *c, enum kr_calibration_model model, const struct kr_reading reading[],
+                     struct kr_instrument instrument)
 {
     struct columns k = columns_of(c, model);
     struct kr_calibration_fit *fit = &c->fit[model];
@@ -158,8 +157,8 @@ static bool fit_line(struct kr_calibration *c, enum kr_calibration_model model,
             row[k.reversal] = half_way(&reading[i]);
         kr_least_squares_add(&squares, row, deviation(&reading[i]));
     }
-    if (k.n > 0 && (c->n_readings <= k.n || !kr_least_squares_solve(&squares, x) ||
-                    !kr_least_squares_deviations(&squares, sd)))
+    if (k.n > 0 &&
+        (c->n_readings <= k.n || !kr_least_squares_solve(&squares, x) || !kr_least_squares_deviations(&squares, sd)))
         return false;
     *fit = (struct kr_calibration_fit){.determined = true,
                                        .unknowns = (uint16_t)k.n,
@@ -197,8 +196,8 @@ static bool fit_table(struct kr_calibration *c, const struct kr_reading reading[
 /* ---- the verdict ----------------------------------------------------------------------------------------------- */
 
 /* An improvement smaller than the instrument's uncertainty does not justify a setting. */
-static bool is_better(const struct kr_calibration *c, enum kr_calibration_model model,
-                      enum kr_calibration_model than, struct kr_instrument instrument)
+static bool is_better(const struct kr_calibration *c, enum kr_calibration_model model, enum kr_calibration_model than,
+                      struct kr_instrument instrument)
 {
     const struct kr_calibration_fit *fit = &c->fit[model], *other = &c->fit[than];
     if (!fit->determined || fit->criterion >= other->criterion)

@@ -34,8 +34,8 @@ static int64_t error_nm(const struct kr_frame *frame, int64_t position_um)
 static int64_t place_nm(const struct kr_frame *frame, int32_t drive_um)
 {
     int64_t position_um = (int64_t)drive_um + frame->datum_um;
-    return 1000LL * frame->offset_um + 1000LL * position_um +
-           floor_of(position_um * frame->scale_ppb, PPB_UM_PER_NM) + error_nm(frame, position_um);
+    return 1000LL * frame->offset_um + 1000LL * position_um + floor_of(position_um * frame->scale_ppb, PPB_UM_PER_NM) +
+           error_nm(frame, position_um);
 }
 
 int32_t kr_frame_place_um(const struct kr_frame *frame, int32_t position_um)
@@ -76,8 +76,7 @@ int32_t kr_frame_position_um(const struct kr_frame *frame, int32_t place_um)
         low_um++;
     if (low_um == INT32_MAX)
         return INT32_MAX;
-    int64_t before_nm = missing_nm(frame, wanted_nm, low_um),
-            behind_nm = -missing_nm(frame, wanted_nm, low_um + 1);
+    int64_t before_nm = missing_nm(frame, wanted_nm, low_um), behind_nm = -missing_nm(frame, wanted_nm, low_um + 1);
     return low_um + (behind_nm < before_nm ? 1 : 0);
 }
 

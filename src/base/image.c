@@ -55,8 +55,7 @@ uint16_t kr_get_u16(const struct kr_image *image, enum kr_reg reg, uint16_t rail
 int32_t kr_get_i32(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t index)
 {
     const uint16_t *word = &image->word[kr_reg_address(reg, rail, index)];
-    uint32_t high = word[image->format.low_word_first ? 1 : 0],
-             low = word[image->format.low_word_first ? 0 : 1];
+    uint32_t high = word[image->format.low_word_first ? 1 : 0], low = word[image->format.low_word_first ? 0 : 1];
     return (int32_t)(high << 16 | low);
 }
 
@@ -82,8 +81,7 @@ void kr_get_text(const struct kr_image *image, enum kr_reg reg, char *text, size
 
 void kr_get_size_name(const struct kr_image *image, uint16_t number, char text[KR_SIZE_NAME_MAX])
 {
-    bool listed =
-        number >= 1 && number <= KR_SIZES_MAX && number <= kr_get_u16(image, KR_REG_SIZE_COUNT, 0, 0);
+    bool listed = number >= 1 && number <= KR_SIZES_MAX && number <= kr_get_u16(image, KR_REG_SIZE_COUNT, 0, 0);
     if (listed)
         kr_get_text(image, (enum kr_reg)(KR_REG_SIZE_NAME_1 + number - 1), text, KR_SIZE_NAME_MAX);
     else
@@ -112,12 +110,11 @@ const struct kr_cut_registers kr_cuts_in_force = {.order = KR_REG_ORDER_IN_FORCE
                                                   .trim = {KR_REG_TRIM_OPERATOR, KR_REG_TRIM_DRIVE},
                                                   .web = {KR_REG_WEB_OPERATOR, KR_REG_WEB_DRIVE},
                                                   .line = KR_REG_CUT_LINE};
-const struct kr_cut_registers kr_cuts_staged = {
-    .order = KR_REG_ORDER_STAGED,
-    .count = KR_REG_STAGED_CUT_COUNT,
-    .trim = {KR_REG_STAGED_TRIM_OPERATOR, KR_REG_STAGED_TRIM_DRIVE},
-    .web = {KR_REG_STAGED_WEB_OPERATOR, KR_REG_STAGED_WEB_DRIVE},
-    .line = KR_REG_STAGED_CUT_LINE};
+const struct kr_cut_registers kr_cuts_staged = {.order = KR_REG_ORDER_STAGED,
+                                                .count = KR_REG_STAGED_CUT_COUNT,
+                                                .trim = {KR_REG_STAGED_TRIM_OPERATOR, KR_REG_STAGED_TRIM_DRIVE},
+                                                .web = {KR_REG_STAGED_WEB_OPERATOR, KR_REG_STAGED_WEB_DRIVE},
+                                                .line = KR_REG_STAGED_CUT_LINE};
 
 uint16_t kr_get_cut_lines(const struct kr_image *image, const struct kr_cut_registers *of)
 {
@@ -145,20 +142,19 @@ uint32_t kr_block_u32(const uint16_t *word, enum kr_block_id block, enum kr_reg 
     return high << 16 | low;
 }
 
-uint16_t kr_snapshot_u16(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg,
-                         uint16_t index)
+uint16_t kr_snapshot_u16(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg, uint16_t index)
 {
     return kr_block_u16(snapshot->word, block, reg, index);
 }
 
-int32_t kr_snapshot_i32(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg,
-                        uint16_t index, struct kr_format format)
+int32_t kr_snapshot_i32(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg, uint16_t index,
+                        struct kr_format format)
 {
     return (int32_t)kr_block_u32(snapshot->word, block, reg, index, format);
 }
 
-int64_t kr_snapshot_nm(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg,
-                       uint16_t index, struct kr_format format)
+int64_t kr_snapshot_nm(const struct kr_snapshot *snapshot, enum kr_block_id block, enum kr_reg reg, uint16_t index,
+                       struct kr_format format)
 {
     return kr_nm_from_count(kr_snapshot_i32(snapshot, block, reg, index, format), format.length_unit);
 }

@@ -21,32 +21,23 @@
                    #name " runs into the next rail");
 #define BLOCK(name, area, first, words, access, trigger, depth, meaning) \
     _Static_assert((first) + (words) <= KR_END_##area, "block " #name " runs past the end"); \
-    _Static_assert((depth) == 0 || (words) <= KR_MAP_BLOCK_WORDS_MAX, \
-                   "block " #name " is too long to hand over");
+    _Static_assert((depth) == 0 || (words) <= KR_MAP_BLOCK_WORDS_MAX, "block " #name " is too long to hand over");
 #include "kniferail/regmap.def"
 
 static const struct kr_reg_info regs[KR_REG_COUNT] = {
 #define REG(name, area, address, type, n, unit, access, meaning) \
-    [KR_REG_## \
-        name] = {#name, KR_AREA_##area, address, KR_TYPE_##type, n, KR_REGUNIT_##unit, KR_ACCESS_##access, \
-                 false, meaning},
+    [KR_REG_##name] = {#name, KR_AREA_##area, address, KR_TYPE_##type, n, KR_REGUNIT_##unit, KR_ACCESS_##access, \
+                       false, meaning},
 #define RAIL(name, offset, type, n, unit, meaning) \
-    [KR_REG_##name] = {#name, \
-                       KR_AREA_INPUT, \
-                       KR_MAP_RAIL_FIRST + (offset), \
-                       KR_TYPE_##type, \
-                       n, \
-                       KR_REGUNIT_##unit, \
-                       KR_ACCESS_READ, \
-                       true, \
-                       meaning},
+    [KR_REG_##name] = { \
+        #name, KR_AREA_INPUT, KR_MAP_RAIL_FIRST + (offset), KR_TYPE_##type, n, KR_REGUNIT_##unit, KR_ACCESS_READ, \
+        true,  meaning},
 #include "kniferail/regmap.def"
 };
 
 static const struct kr_block_info blocks[KR_BLOCK_COUNT] = {
 #define BLOCK(name, area, first, words, access, trigger, depth, meaning) \
-    [KR_BLOCK_## \
-        name] = {#name, KR_AREA_##area, first, words, KR_ACCESS_##access, KR_REG_##trigger, depth, meaning},
+    [KR_BLOCK_##name] = {#name, KR_AREA_##area, first, words, KR_ACCESS_##access, KR_REG_##trigger, depth, meaning},
 #include "kniferail/regmap.def"
 };
 

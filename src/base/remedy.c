@@ -21,17 +21,14 @@ const char *kr_code_remedy(enum kr_code code)
     case KR_NOT_STORED:
         return "Check that the book's disk has room and works, then give the request anew with the next "
                "number.";
-    case KR_BUSY:
-        return "Wait until the busy register reads 0, then give the request anew with the next number.";
-    case KR_NO_PLAN_IN_TIME:
-        return "Relieve the computer of other work, or allow more time by plan_limit_ms.";
+    case KR_BUSY: return "Wait until the busy register reads 0, then give the request anew with the next number.";
+    case KR_NO_PLAN_IN_TIME: return "Relieve the computer of other work, or allow more time by plan_limit_ms.";
     case KR_NOT_IN_THIS_STATE: return "Read UNIT_STATE, and give the command that leads on from there.";
     case KR_PERMISSIVE_MISSING:
         return "Give the missing permissives, wait until PERMISSIVES_MISSING reads 0, then give the command "
                "anew.";
     case KR_NO_ORDER: return "Stage an order first.";
-    case KR_ALARM_STANDS:
-        return "Correct the cause of the alarm, give Stop, then Reset, then the command anew.";
+    case KR_ALARM_STANDS: return "Correct the cause of the alarm, give Stop, then Reset, then the command anew.";
     case KR_POSITION_UNKNOWN: return "Start a scan (job 8) first.";
     case KR_RELEASE_NEEDED: return "Start a guided release (job 5) first.";
     case KR_NOT_HOMED: return "Home the carriage (job 4) first, or find its references (job 10).";
@@ -64,12 +61,10 @@ const char *kr_code_remedy(enum kr_code code)
         return "Move the slits; or lock out drives and air, free the fixed holder, then bring it back into "
                "service.";
     case KR_SPACING: return "Make the slits beside the holder wider, or use narrower holders there.";
-    case KR_HOLDERS_DISORDERED:
-        return "Check the places that are entered for the holders, and scan the rail (job 8).";
+    case KR_HOLDERS_DISORDERED: return "Check the places that are entered for the holders, and scan the rail (job 8).";
     case KR_UNKNOWN_HOLDER: return "Name a holder that the rail has: RAIL_HOLDERS says how many there are.";
     case KR_NOT_ON_RAIL: return "Insert the holder by a maintenance request once it is on the rail.";
-    case KR_ON_RAIL_ALREADY:
-        return "Nothing has to be inserted. If the holder was taken off, set it absent first.";
+    case KR_ON_RAIL_ALREADY: return "Nothing has to be inserted. If the holder was taken off, set it absent first.";
     case KR_SEIZED: return "Lock out drives and air, free the holder, then bring it back into service.";
     case KR_HOLDER_SIZE: return "Name a size that block SIZES lists.";
     case KR_EDGE_OFFSET: return "Check the edge offset, its sign and its unit: LENGTH_UNIT has the unit.";
@@ -110,16 +105,13 @@ const char *kr_code_remedy(enum kr_code code)
     case KR_LOOK_FIRST:
         return "Lock out drives and air and inspect the knife. If it is sound, confirm it by the holder's "
                "own number. If it broke, enter that and its successor (broken, then mount; or swap).";
-    case KR_KNIFE_NAME:
-        return "Write the name that stands on the knife, at most 24 characters; a kind has at most 16.";
+    case KR_KNIFE_NAME: return "Write the name that stands on the knife, at most 24 characters; a kind has at most 16.";
     case KR_KNIFE_UNKNOWN: return "Check the name (`kniferail knives` lists them), or enter the knife first.";
-    case KR_KNIFE_KNOWN:
-        return "Give the new knife a name of its own; `kniferail knives` lists the names in use.";
+    case KR_KNIFE_KNOWN: return "Give the new knife a name of its own; `kniferail knives` lists the names in use.";
     case KR_KNIFE_THERE:
         return "Lock out drives and air, take the present knife off the holder, dismount it in the ledger, "
                "then mount the other one.";
-    case KR_NO_KNIFE:
-        return "Check the holder's number. A knife without a name is changed by regrind and swap.";
+    case KR_NO_KNIFE: return "Check the holder's number. A knife without a name is changed by regrind and swap.";
     case KR_KNIFE_ELSEWHERE:
         return "Look up the knife's place in the ledger (`kniferail knives`). Name a knife on a holder by "
                "rail and holder. A knife at the grinder's comes back by reground, or to the shelf. A broken "
@@ -152,8 +144,7 @@ const char *kr_code_remedy(enum kr_code code)
     case KR_PRODUCTION_SPEED:
         return "Write 0 into COMMAND_SPEED. Close the guards, and keep everybody out of the zone.";
     case KR_NO_ROOM_TO_DRAG: return "Take another holder of the rail, or move its neighbour away first.";
-    case KR_HALTED:
-        return "Find out who wrote HALT and why, then give the command anew with the next number.";
+    case KR_HALTED: return "Find out who wrote HALT and why, then give the command anew with the next number.";
     }
     return "This number is not in the gateway's list of results: ask the person who maintains the gateway.";
 }

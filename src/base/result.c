@@ -44,13 +44,11 @@ int kr_length_text(int32_t um, enum kr_length_unit unit, char *text, size_t size
     const char *sign = count < 0 ? "-" : "";
     int64_t magnitude = count < 0 ? -count : count;
     if (unit == KR_LENGTH_INCH)
-        return snprintf(text, size, "%s%" PRId64 ".%04" PRId64 " in", sign, magnitude / 10000,
-                        magnitude % 10000);
+        return snprintf(text, size, "%s%" PRId64 ".%04" PRId64 " in", sign, magnitude / 10000, magnitude % 10000);
     return snprintf(text, size, "%s%" PRId64 ".%03" PRId64 " mm", sign, magnitude / 1000, magnitude % 1000);
 }
 
-static int value_text(int32_t value, enum kr_value_kind kind, enum kr_length_unit unit, char *text,
-                      size_t size)
+static int value_text(int32_t value, enum kr_value_kind kind, enum kr_length_unit unit, char *text, size_t size)
 {
     switch (kind) {
     case KR_VALUE_LENGTH: return kr_length_text(value, unit, text, size);
@@ -103,7 +101,6 @@ int kr_result_text(const struct kr_result *result, enum kr_length_unit unit, cha
     const struct kr_code_info *info = kr_code_info((int)result->code);
     if (info == NULL)
         return snprintf(text, size, "unknown result code %d", (int)result->code);
-    struct kr_text_values values = {result->rail,  result->item, result->value,
-                                    result->limit, info->value,  info->item};
+    struct kr_text_values values = {result->rail, result->item, result->value, result->limit, info->value, info->item};
     return kr_text_fill(info->text, &values, unit, text, size);
 }

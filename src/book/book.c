@@ -86,8 +86,8 @@ static bool migrate(struct kr_book *book, int64_t version)
         return book_fail(book, "the book stays at schema version %lld: %s", (long long)version, schema.text);
     }
     snprintf(book->migrated, sizeof book->migrated,
-             "it was brought from schema version %lld to %d; a copy of the old version is in %s",
-             (long long)version, schema_newest(), copy);
+             "it was brought from schema version %lld to %d; a copy of the old version is in %s", (long long)version,
+             schema_newest(), copy);
     return true;
 }
 
@@ -198,8 +198,7 @@ bool book_take_back(struct kr_book *book)
 {
     if (!sqlite3_get_autocommit(book->sql.db)) {
         struct bound b = sql_bind(&book->sql, SQL_ROLLBACK);
-        (void)sql_run(
-            &b); /* an error here changes nothing, because the transaction ends with the connection */
+        (void)sql_run(&b); /* an error here changes nothing, because the transaction ends with the connection */
     }
     return false;
 }
@@ -208,8 +207,7 @@ bool book_take_back(struct kr_book *book)
 bool book_confirm(struct kr_book *book)
 {
     /* If the file was deleted or replaced, a commit to it would be lost with the next start. */
-    if (!is_there(book) || !run_alone(book, SQL_COUNT_COMMIT, "confirmed") ||
-        !run_alone(book, SQL_COMMIT, "commit"))
+    if (!is_there(book) || !run_alone(book, SQL_COUNT_COMMIT, "confirmed") || !run_alone(book, SQL_COMMIT, "commit"))
         return book_take_back(book);
     book->commits++;
     if (!book->in_memory)
@@ -341,9 +339,8 @@ static bool check_seal(struct kr_book *book, const struct kept *kept, int64_t se
 {
     if (book_seal(kept) == seal)
         return true;
-    return book_fail(book,
-                     "the stored data does not agree with its seal: the file was damaged or changed by hand; "
-                     "put a copy back, or set the station's seal to NULL if all of the data is right");
+    return book_fail(book, "the stored data does not agree with its seal: the file was damaged or changed by hand; "
+                           "put a copy back, or set the station's seal to NULL if all of the data is right");
 }
 
 /* A copy that was put in a book's place is older, and the gateway may have moved holders since. So nothing in it can
@@ -357,8 +354,7 @@ static void believe_no_copy(struct kr_durable *durable)
     }
 }
 
-enum kr_load kr_book_load(struct kr_book *book, const char *name, uint16_t *station,
-                          struct kr_durable *durable)
+enum kr_load kr_book_load(struct kr_book *book, const char *name, uint16_t *station, struct kr_durable *durable)
 {
     if (book->n_stations == KR_STATIONS_MAX) {
         book_fail(book, "at most %d stations are possible", KR_STATIONS_MAX);

@@ -83,8 +83,7 @@ static struct kr_book *reader(const char *path, struct kr_care_error *error)
 
 /* ---- a check ---------------------------------------------------------------------------------------------------- */
 
-static void find(struct kr_care_report *report, const char *format, ...)
-    __attribute__((format(printf, 2, 3)));
+static void find(struct kr_care_report *report, const char *format, ...) __attribute__((format(printf, 2, 3)));
 static void find(struct kr_care_report *report, const char *format, ...)
 {
     struct kr_care_error line;
@@ -112,8 +111,7 @@ static void take_text(char *to, size_t size, sqlite3_stmt *stmt, int column)
 }
 
 /* Steps to the first row of a query. False: there is none, or it can't be read, which is added to the findings. */
-static bool first_row(struct kr_book *book, const char *query, sqlite3_stmt **stmt,
-                      struct kr_care_report *report)
+static bool first_row(struct kr_book *book, const char *query, sqlite3_stmt **stmt, struct kr_care_report *report)
 {
     *stmt = NULL;
     int rc = sqlite3_prepare_v2(book->sql.db, query, -1, stmt, NULL);
@@ -147,8 +145,8 @@ static void count_tables(struct kr_book *book, struct kr_care_report *report)
 static void look_at_session(struct kr_book *book, struct kr_care_report *report)
 {
     sqlite3_stmt *stmt;
-    if (first_row(book, "SELECT number, started_at, ended, ended_at FROM session ORDER BY id DESC LIMIT 1",
-                  &stmt, report)) {
+    if (first_row(book, "SELECT number, started_at, ended, ended_at FROM session ORDER BY id DESC LIMIT 1", &stmt,
+                  report)) {
         report->session = (uint16_t)sqlite3_column_int64(stmt, 0);
         take_text(report->session_at, sizeof report->session_at, stmt, 1);
         report->ended = (enum kr_run_end)sqlite3_column_int64(stmt, 2);
@@ -198,8 +196,8 @@ static void look_at_station(struct kr_book *book, sqlite3_stmt *row, struct kr_c
 static void look_at_stations(struct kr_book *book, struct kr_care_report *report)
 {
     sqlite3_stmt *stmt;
-    bool row = first_row(book, "SELECT station, name, serial, seal, changed_at FROM station ORDER BY station",
-                         &stmt, report);
+    bool row =
+        first_row(book, "SELECT station, name, serial, seal, changed_at FROM station ORDER BY station", &stmt, report);
     for (; row && report->n_stations < KR_STATIONS_MAX; row = sqlite3_step(stmt) == SQLITE_ROW)
         look_at_station(book, stmt, report);
     sqlite3_finalize(stmt);
@@ -207,8 +205,7 @@ static void look_at_stations(struct kr_book *book, struct kr_care_report *report
 
 static void tell_seals(void *arg, const char *table, int64_t rows, int64_t first)
 {
-    find(arg, "table %s: rows that are not what was stored: %" PRId64 ", the first is %" PRId64, table, rows,
-         first);
+    find(arg, "table %s: rows that are not what was stored: %" PRId64 ", the first is %" PRId64, table, rows, first);
 }
 
 static bool commits_are_there(struct kr_book *book, const char *path, struct kr_care_report *report)
@@ -284,8 +281,7 @@ bool kr_book_check_pages(const char *path, atomic_bool *stop, struct kr_care_err
     if (book == NULL)
         return false;
     sqlite3_progress_handler(book->sql.db, 10000, stopped, stop);
-    bool ok =
-        schema_check_whole(book->sql.db, &schema) || atomic_load(stop) || care_fail(error, "%s", schema.text);
+    bool ok = schema_check_whole(book->sql.db, &schema) || atomic_load(stop) || care_fail(error, "%s", schema.text);
     close_reader(book);
     return ok;
 }
@@ -371,8 +367,7 @@ static bool place_is_free(const char *to, struct kr_care_error *error)
     return true;
 }
 
-bool kr_book_backup(const char *path, const char *to, bool replace, int64_t *bytes,
-                    struct kr_care_error *error)
+bool kr_book_backup(const char *path, const char *to, bool replace, int64_t *bytes, struct kr_care_error *error)
 {
     char name[PATH_MAX];
     struct stat st;

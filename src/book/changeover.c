@@ -42,9 +42,8 @@ static int64_t number(struct rows *rows, int column, int64_t low, int64_t high)
     int64_t value = sqlite3_column_int64(rows->stmt, column);
     if (value >= low && value <= high)
         return value;
-    snprintf(rows->history->error, sizeof rows->history->error,
-             "changeover: %s is %lld; %lld to %lld is allowed", sqlite3_column_name(rows->stmt, column),
-             (long long)value, (long long)low, (long long)high);
+    snprintf(rows->history->error, sizeof rows->history->error, "changeover: %s is %lld; %lld to %lld is allowed",
+             sqlite3_column_name(rows->stmt, column), (long long)value, (long long)low, (long long)high);
     rows->ok = false;
     return low;
 }
@@ -127,15 +126,13 @@ static bool read_web(struct kr_history *history, int64_t key, struct kr_history_
     return close_rows(&rows);
 }
 
-static bool read_record(struct kr_history *history, const char *at, int64_t *key,
-                        struct kr_history_changeover *to)
+static bool read_record(struct kr_history *history, const char *at, int64_t *key, struct kr_history_changeover *to)
 {
     struct kr_record *record = &to->changeover.record;
-    struct rows rows =
-        rows_of(history,
-                "SELECT id, ended_at, job, order_number, outcome FROM changeover WHERE station = ?1 "
-                "AND substr(ended_at, 1, length(?2)) = ?2 ORDER BY id DESC LIMIT 1",
-                history->station);
+    struct rows rows = rows_of(history,
+                               "SELECT id, ended_at, job, order_number, outcome FROM changeover WHERE station = ?1 "
+                               "AND substr(ended_at, 1, length(?2)) = ?2 ORDER BY id DESC LIMIT 1",
+                               history->station);
     rows.ok = rows.ok && (sqlite3_bind_text(rows.stmt, 2, at ? at : "", -1, SQLITE_STATIC) == SQLITE_OK ||
                           history_fail(history, "changeover"));
     if (next(&rows)) {

@@ -18,8 +18,7 @@ void confirmed_count_write(int fd, uint64_t commits)
     char text[COUNT_SIZE + 1];
     snprintf(text, sizeof text, COUNT_FORMAT, commits, commits);
     ssize_t written = pwrite(fd, text, COUNT_SIZE, 0);
-    (void)
-        written; /* after an error the number is too low, or can't be read, and then nothing is concluded from it */
+    (void)written; /* after an error the number is too low, or can't be read, and then nothing is concluded from it */
 }
 
 uint64_t confirmed_count_read(int fd)
@@ -29,6 +28,5 @@ uint64_t confirmed_count_read(int fd)
         return 0;
     uint64_t first = strtoull(text, &behind, 10);
     uint64_t second = strtoull(behind, NULL, 10);
-    return first == second ? first
-                           : 0; /* a text that is not a number gives 0, from which nothing is concluded */
+    return first == second ? first : 0; /* a text that is not a number gives 0, from which nothing is concluded */
 }

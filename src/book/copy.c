@@ -19,8 +19,7 @@ static bool copy_pages(sqlite3 *from, sqlite3 *to, const char *name, struct file
         return fail(error, name, sqlite3_errmsg(to));
     int rc = sqlite3_backup_step(backup, -1);
     int end = sqlite3_backup_finish(backup);
-    return (rc == SQLITE_DONE && end == SQLITE_OK) ||
-           fail(error, name, sqlite3_errstr(end != SQLITE_OK ? end : rc));
+    return (rc == SQLITE_DONE && end == SQLITE_OK) || fail(error, name, sqlite3_errstr(end != SQLITE_OK ? end : rc));
 }
 
 bool copy_into(sqlite3 *db, const char *name, struct file_error *error)

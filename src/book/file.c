@@ -87,8 +87,8 @@ static bool make_safe(int fd, const char *name, struct stat *st, struct file_err
     mode_t rights = st->st_mode & 07777;
     if ((rights & ~(mode_t)BOOK_RIGHTS) == 0 || fchmod(fd, rights & BOOK_RIGHTS) == 0)
         return true;
-    return fail(error, "%s is open to others (%04o), and its rights can't be changed: %s", name,
-                (unsigned)rights, strerror(errno));
+    return fail(error, "%s is open to others (%04o), and its rights can't be changed: %s", name, (unsigned)rights,
+                strerror(errno));
 }
 
 static int open_safely(const char *name, int flags, struct stat *st, struct file_error *error)
@@ -154,8 +154,7 @@ bool file_open(struct book_file *file, const char *path, struct file_error *erro
         return false;
     file->device = st.st_dev;
     file->inode = st.st_ino;
-    return lock(file->fd, LOCK_BYTE, 1, file->path, error) && open_count(file, error) &&
-           look_beside(file, error);
+    return lock(file->fd, LOCK_BYTE, 1, file->path, error) && open_count(file, error) && look_beside(file, error);
 }
 
 bool file_is_in_use(const char *path, bool *in_use, struct file_error *error)
@@ -187,8 +186,7 @@ bool file_is_there(const struct book_file *file, struct file_error *error)
     if (lstat(file->path, &st) != 0)
         return fail(error, "%s was deleted or moved while it was in use: %s", file->path, strerror(errno));
     if (st.st_dev != file->device || st.st_ino != file->inode)
-        return fail(error, "%s is another file now: the one that was in use was moved or replaced",
-                    file->path);
+        return fail(error, "%s is another file now: the one that was in use was moved or replaced", file->path);
     return one_name(&st, file->path, error);
 }
 
@@ -200,8 +198,7 @@ static bool can_write(const struct book_file *file, struct file_error *error)
     int why = written < 0 ? errno : ENOSPC;
     if (ftruncate(file->count_fd, PROBE_AT) != 0 && written == PROBE_SIZE)
         return fail(error, "%s.lock: %s", file->path, strerror(errno));
-    return written == PROBE_SIZE ||
-           fail(error, "nothing can be written beside %s: %s", file->path, strerror(why));
+    return written == PROBE_SIZE || fail(error, "nothing can be written beside %s: %s", file->path, strerror(why));
 }
 
 bool file_has_room(const struct book_file *file, long kb, struct file_error *error)
@@ -216,8 +213,7 @@ bool file_has_room(const struct book_file *file, long kb, struct file_error *err
 
 /* ---- another beside it ----------------------------------------------------------------------------------------- */
 
-int file_make_beside(const struct book_file *file, const char *suffix, char name[PATH_MAX],
-                     struct file_error *error)
+int file_make_beside(const struct book_file *file, const char *suffix, char name[PATH_MAX], struct file_error *error)
 {
     for (int i = 1; i < 1000; i++) {
         char more[8] = "";

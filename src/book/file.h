@@ -46,8 +46,7 @@ bool file_has_room(const struct book_file *file, long kb, struct file_error *err
 
 /* Creates a new file beside the book, named after the book and suffix. It never takes an existing file. Writes its path
  * to name. Returns its descriptor, or -1: *error says why. */
-int file_make_beside(const struct book_file *file, const char *suffix, char name[PATH_MAX],
-                     struct file_error *error);
+int file_make_beside(const struct book_file *file, const char *suffix, char name[PATH_MAX], struct file_error *error);
 
 /* Syncs the folder of the book, so that the names in it survive a power cut. False: *error says why it can't. */
 bool file_sync_folder(const struct book_file *file, struct file_error *error);

@@ -115,8 +115,7 @@ static const char knife_event_query[] =
     "nullif(e.diameter_um, 0) AS diameter_um, nullif(e.thickness_before_um, 0) AS thickness_before_um, "
     "nullif(e.thickness_um, 0) AS thickness_um, " CAUSE_OF_E " AS cause, " FRAGMENTS_OF_E " AS fragments, "
     "e.fell_metres FROM knife_event e LEFT JOIN knife k ON k.knife = e.knife "
-    "JOIN knife_place p ON p.number = e.place WHERE e.station = ?1" AT_IN_PERIOD "AND " IS_ABOUT_E
-    " ORDER BY e.id";
+    "JOIN knife_place p ON p.number = e.place WHERE e.station = ?1" AT_IN_PERIOD "AND " IS_ABOUT_E " ORDER BY e.id";
 #undef X
 
 /* Each knife, followed by its events (knife_list.h): 2 and 27 are grinds, 28 a break. */
@@ -162,12 +161,11 @@ static const char knife_list_query[] =
         "r.rail") " ORDER BY " \
                   "abs(worst_um) DESC LIMIT 1) AS worst_um, "
 static const char *const queries[] = {
-    [KR_HISTORY_CHANGEOVERS] =
-        "SELECT c.ended_at, " JOB_OF_C "c.order_number, o.meaning AS outcome, "
-        "c.planned_ms, c.actual_ms, c.told_ms, c.total_ms, " MOVES CORRECTIONS RETRIES WORST
-        "c.worst_pair_um, c.worst_slit_um, c.cause_sentence AS cause "
-        "FROM changeover c JOIN outcome o ON o.number = c.outcome "
-        "WHERE c.station = ?1" ENDED_IN_PERIOD NO_HOLDER "ORDER BY c.id",
+    [KR_HISTORY_CHANGEOVERS] = "SELECT c.ended_at, " JOB_OF_C "c.order_number, o.meaning AS outcome, "
+                               "c.planned_ms, c.actual_ms, c.told_ms, c.total_ms, " MOVES CORRECTIONS RETRIES WORST
+                               "c.worst_pair_um, c.worst_slit_um, c.cause_sentence AS cause "
+                               "FROM changeover c JOIN outcome o ON o.number = c.outcome "
+                               "WHERE c.station = ?1" ENDED_IN_PERIOD NO_HOLDER "ORDER BY c.id",
     /* from: before the holder's first move, to: after its last one; corrections are moves, too */
     [KR_HISTORY_MOVED] = STAYS "SELECT c.ended_at, lower(CASE c.job" KR_JOBS(
         X) " END) AS job, c.order_number, o.meaning AS outcome, m.rail, m.holder, nullif(h.cut, 0) AS cut, "
@@ -187,10 +185,10 @@ static const char *const queries[] = {
         "a.what, a.result, a.times, a.until AS until_at FROM audit a JOIN audit_kind k ON k.number = a.kind "
         "WHERE (a.station = ?1 OR a.station IS NULL) AND ?4 = 0 AND ?5 = 0 AND ?6 IS NULL" PERIOD(
             "a.at") "ORDER BY a.id",
-    [KR_HISTORY_EDITS] = STAYS "SELECT at, origin, lower(CASE kind" KR_EDIT_KINDS(
-        X) " END) AS kind, " NAMED_BY_KIND "code, sentence AS verdict "
-           "FROM edit_request q WHERE station = ?1" PERIOD("at") REQUEST_IS_ABOUT REQUEST_IS_ABOUT_KNIFE
-    "ORDER BY id",
+    [KR_HISTORY_EDITS] = STAYS
+    "SELECT at, origin, lower(CASE kind" KR_EDIT_KINDS(X) " END) AS kind, " NAMED_BY_KIND "code, sentence AS verdict "
+                                                          "FROM edit_request q WHERE station = ?1" PERIOD("at")
+                                                              REQUEST_IS_ABOUT REQUEST_IS_ABOUT_KNIFE "ORDER BY id",
     [KR_HISTORY_ALARMS] = alarm_query,
     [KR_HISTORY_ALARM_TIMES] = alarm_times_query,
     [KR_HISTORY_TIMING] =
@@ -201,18 +199,18 @@ static const char *const queries[] = {
     [KR_HISTORY_REFERENCES] =
         "SELECT c.ended_at, r.rail, r.reference_um FROM changeover c JOIN changeover_rail r ON r.changeover "
         "= c.id "
-        "WHERE c.station = ?1 AND r.reference_um IS NOT NULL" PERIOD("c.ended_at") "AND " OF_RAIL("r.rail")
-            NO_HOLDER "ORDER BY r.rail, c.id",
+        "WHERE c.station = ?1 AND r.reference_um IS NOT NULL" PERIOD("c.ended_at") "AND " OF_RAIL("r.rail") NO_HOLDER
+    "ORDER BY r.rail, c.id",
     [KR_HISTORY_SPENT] =
         "SELECT c.ended_at, " ENDED_MS ", c.outcome, c.planned_ms, c.actual_ms, c.total_ms" SPENT_COLUMNS
         " FROM changeover c WHERE c.station = ?1 AND c.job = 1" ENDED_IN_PERIOD "AND ?4 IS ?4" NO_HOLDER
         "ORDER BY c.id",
-    [KR_HISTORY_HOLDERS] = STAYS
-    "SELECT h.rail, h.holder, h.class AS size, s.meaning AS state, h.edge_offset_um, h.metres, "
-    "h.dock_retries FROM holder h JOIN holder_state s ON s.number = h.state WHERE h.station = ?1" OF_ALL
-    "AND " OF_RAIL("h.rail") " AND " OF_HOLDER(
-        "h.holder") " AND (?6 IS NULL OR EXISTS (SELECT 1 FROM stay WHERE "
-                    "stay.rail = h.rail AND stay.holder = h.holder)) ORDER BY h.rail, h.holder",
+    [KR_HISTORY_HOLDERS] =
+        STAYS "SELECT h.rail, h.holder, h.class AS size, s.meaning AS state, h.edge_offset_um, h.metres, "
+              "h.dock_retries FROM holder h JOIN holder_state s ON s.number = h.state WHERE h.station = ?1" OF_ALL
+              "AND " OF_RAIL("h.rail") " AND " OF_HOLDER(
+                  "h.holder") " AND (?6 IS NULL OR EXISTS (SELECT 1 FROM stay WHERE "
+                              "stay.rail = h.rail AND stay.holder = h.holder)) ORDER BY h.rail, h.holder",
     /* one row for each point of the table, and one row for a frame without points */
     [KR_HISTORY_FRAMES] =
         "SELECT r.rail, r.frame_origin AS origin, r.frame_offset_um, r.frame_scale_ppb, p.point, p.at_um, "
@@ -234,33 +232,31 @@ static const char *const queries[] = {
     [KR_HISTORY_KNIFE_LIST] = knife_list_query,
     [KR_HISTORY_ORDER_METRES] = order_metres_query,
     /* A stay that began before the period, or ended after it, belongs to the period, too. */
-    [KR_HISTORY_STAYS] = STAYS
-    "SELECT name AS knife, rail, holder, since AS mounted_at, until AS off_at FROM stay WHERE " OF_RAIL(
-        "rail") " AND " OF_HOLDER("holder") " AND substr(coalesce(until, ?2), 1, length(?2)) >= ?2 AND "
-                                            "substr(since, 1, length(?3)) <= ?3 "
-                                            "ORDER BY since, rail, holder",
+    [KR_HISTORY_STAYS] =
+        STAYS "SELECT name AS knife, rail, holder, since AS mounted_at, until AS off_at FROM stay WHERE " OF_RAIL(
+            "rail") " AND " OF_HOLDER("holder") " AND substr(coalesce(until, ?2), 1, length(?2)) >= ?2 AND "
+                                                "substr(since, 1, length(?3)) <= ?3 "
+                                                "ORDER BY since, rail, holder",
     /* since_regrind: whether the present knife was on the holder. A holder that was not moved was not placed again: its
      * error is that of the changeover before, and counting it twice would make the spread seem smaller. */
-    [KR_HISTORY_ERRORS] = STAYS
-    ", ground AS (SELECT rail, holder, max(at) AS at FROM edit_request WHERE station = ?1 AND code = 0 AND "
-    "kind IN (2, 3, 25, 27) GROUP BY rail, holder) SELECT h.rail, h.holder, c.ended_at, "
-    "julianday(c.ended_at) AS day, h.deviation_um AS error_um, c.ended_at > coalesce(g.at, '') AS "
-    "since_regrind FROM changeover_holder h JOIN changeover c ON c.id = h.changeover LEFT JOIN ground g ON "
-    "g.rail = h.rail AND g.holder = h.holder WHERE c.station = ?1 AND c.job = 1 AND h.deviation_um IS NOT "
-    "NULL AND EXISTS (SELECT 1 FROM changeover_move m WHERE m.changeover = c.id AND m.rail = h.rail AND "
-    "m.holder = h.holder)" PERIOD("c.ended_at") "AND " OF_RAIL("h.rail") " AND " OF_HOLDER(
-        "h.holder") " AND " OF_KNIFE("h.rail", "h.holder", "c.ended_at") " ORDER BY h.rail, "
-                                                                         "h.holder, "
-                                                                         "c.id",
+    [KR_HISTORY_ERRORS] =
+        STAYS ", ground AS (SELECT rail, holder, max(at) AS at FROM edit_request WHERE station = ?1 AND code = 0 AND "
+              "kind IN (2, 3, 25, 27) GROUP BY rail, holder) SELECT h.rail, h.holder, c.ended_at, "
+              "julianday(c.ended_at) AS day, h.deviation_um AS error_um, c.ended_at > coalesce(g.at, '') AS "
+              "since_regrind FROM changeover_holder h JOIN changeover c ON c.id = h.changeover LEFT JOIN ground g ON "
+              "g.rail = h.rail AND g.holder = h.holder WHERE c.station = ?1 AND c.job = 1 AND h.deviation_um IS NOT "
+              "NULL AND EXISTS (SELECT 1 FROM changeover_move m WHERE m.changeover = c.id AND m.rail = h.rail AND "
+              "m.holder = h.holder)" PERIOD("c.ended_at") "AND " OF_RAIL("h.rail") " AND " OF_HOLDER(
+                  "h.holder") " AND " OF_KNIFE("h.rail", "h.holder", "c.ended_at") " ORDER BY h.rail, "
+                                                                                   "h.holder, "
+                                                                                   "c.id",
 };
 #undef X
 _Static_assert(KR_EDIT_OFFSET == 1 && KR_EDIT_REGRIND == 2 && KR_EDIT_SWAP == 3 && KR_EDIT_SIZE == 4 &&
-                   KR_EDIT_INSERT == 9 && KR_EDIT_TEST_CUT == 10 && KR_EDIT_APPLY == 12 &&
-                   KR_EDIT_DATUM == 13 && KR_EDIT_SHIFT == 14 && KR_EDIT_BENCH == 18 &&
-                   KR_EDIT_FEELER == 19 && KR_EDIT_TRIAL == 20 && KR_EDIT_ENTER == 24 &&
-                   KR_EDIT_MOUNT == 25 && KR_EDIT_REGROUND == 27 && KR_EDIT_BROKEN == 28 &&
-                   KR_EDIT_FRAME == 32 && KR_EDIT_LAST == 35 && KR_KNIFE_HOLDER == 1 &&
-                   KR_JOB_CHANGEOVER == 1,
+                   KR_EDIT_INSERT == 9 && KR_EDIT_TEST_CUT == 10 && KR_EDIT_APPLY == 12 && KR_EDIT_DATUM == 13 &&
+                   KR_EDIT_SHIFT == 14 && KR_EDIT_BENCH == 18 && KR_EDIT_FEELER == 19 && KR_EDIT_TRIAL == 20 &&
+                   KR_EDIT_ENTER == 24 && KR_EDIT_MOUNT == 25 && KR_EDIT_REGROUND == 27 && KR_EDIT_BROKEN == 28 &&
+                   KR_EDIT_FRAME == 32 && KR_EDIT_LAST == 35 && KR_KNIFE_HOLDER == 1 && KR_JOB_CHANGEOVER == 1,
                "numbers in the queries");
 
 bool history_fail(struct kr_history *history, const char *doing)
@@ -345,8 +341,7 @@ static bool open_at_rest(const char *path, sqlite3 **db)
     sqlite3_close(*db);
     *db = NULL;
     int rc = escaped != NULL && plain
-                 ? sqlite3_open_v2(escaped, db,
-                                   SQLITE_OPEN_READONLY | SQLITE_OPEN_FULLMUTEX | SQLITE_OPEN_URI, NULL)
+                 ? sqlite3_open_v2(escaped, db, SQLITE_OPEN_READONLY | SQLITE_OPEN_FULLMUTEX | SQLITE_OPEN_URI, NULL)
                  : SQLITE_CANTOPEN;
     sqlite3_free(escaped);
     return rc == SQLITE_OK;
@@ -363,8 +358,7 @@ bool history_open_file(const char *path, sqlite3 **db, char *error, size_t error
     /* Any other fault of the file is reported by the functions that read it. */
     if (!no_index && rc != SQLITE_PERM && rc != SQLITE_NOMEM)
         return true;
-    snprintf(error, error_size, "%s: %s", path,
-             access(path, R_OK) != 0 ? strerror(errno) : sqlite3_errstr(rc));
+    snprintf(error, error_size, "%s: %s", path, access(path, R_OK) != 0 ? strerror(errno) : sqlite3_errstr(rc));
     return false;
 }
 
@@ -413,14 +407,10 @@ bool kr_history_time_is_good(const char *text)
 static struct kr_cell cell_of(sqlite3_stmt *stmt, int column)
 {
     switch (sqlite3_column_type(stmt, column)) {
-    case SQLITE_INTEGER:
-        return (struct kr_cell){.kind = KR_CELL_NUMBER, .number = sqlite3_column_int64(stmt, column)};
-    case SQLITE_FLOAT:
-        return (struct kr_cell){.kind = KR_CELL_REAL, .real = sqlite3_column_double(stmt, column)};
+    case SQLITE_INTEGER: return (struct kr_cell){.kind = KR_CELL_NUMBER, .number = sqlite3_column_int64(stmt, column)};
+    case SQLITE_FLOAT: return (struct kr_cell){.kind = KR_CELL_REAL, .real = sqlite3_column_double(stmt, column)};
     case SQLITE_NULL: return (struct kr_cell){.kind = KR_CELL_NONE};
-    default:
-        return (struct kr_cell){.kind = KR_CELL_TEXT,
-                                .text = (const char *)sqlite3_column_text(stmt, column)};
+    default: return (struct kr_cell){.kind = KR_CELL_TEXT, .text = (const char *)sqlite3_column_text(stmt, column)};
     }
 }
 
@@ -448,23 +438,20 @@ static bool bind_part(sqlite3_stmt *stmt, int64_t station, const struct kr_histo
     return sqlite3_bind_int64(stmt, 1, station) == SQLITE_OK &&
            sqlite3_bind_text(stmt, 2, part->from ? part->from : "", -1, SQLITE_STATIC) == SQLITE_OK &&
            sqlite3_bind_text(stmt, 3, part->to ? part->to : "", -1, SQLITE_STATIC) == SQLITE_OK &&
-           sqlite3_bind_int(stmt, 4, part->rail) == SQLITE_OK &&
-           sqlite3_bind_int(stmt, 5, part->holder) == SQLITE_OK &&
+           sqlite3_bind_int(stmt, 4, part->rail) == SQLITE_OK && sqlite3_bind_int(stmt, 5, part->holder) == SQLITE_OK &&
            (part->knife == NULL || sqlite3_bind_parameter_count(stmt) < 6 ||
             sqlite3_bind_text(stmt, 6, part->knife, -1, SQLITE_STATIC) == SQLITE_OK);
 }
 
-bool kr_history_read(struct kr_history *history, enum kr_history_table table,
-                     const struct kr_history_part *part,
+bool kr_history_read(struct kr_history *history, enum kr_history_table table, const struct kr_history_part *part,
                      bool (*each)(void *arg, const struct kr_history_row *row), void *arg)
 {
     static const struct kr_history_part all;
     sqlite3_stmt *stmt;
     if (sqlite3_prepare_v2(history->db, queries[table], -1, &stmt, NULL) != SQLITE_OK)
         return history_fail(history, "preparing");
-    bool ok = bind_part(stmt, history->station, part != NULL ? part : &all)
-                  ? step_rows(history, stmt, each, arg)
-                  : history_fail(history, "preparing");
+    bool ok = bind_part(stmt, history->station, part != NULL ? part : &all) ? step_rows(history, stmt, each, arg)
+                                                                            : history_fail(history, "preparing");
     sqlite3_finalize(stmt);
     return ok;
 }

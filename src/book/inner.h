@@ -42,15 +42,14 @@ bool book_read(struct kr_book *book, struct kept *kept);
 
 /* Writes the differences between kept and the entry, inside the caller's transaction, and updates kept. origin: who
  * changed holders; NULL: whoever made the last maintenance request. */
-bool book_write(struct kr_book *book, struct kept *kept, const struct kr_book_entry *entry,
-                const char *origin);
+bool book_write(struct kr_book *book, struct kept *kept, const struct kr_book_entry *entry, const char *origin);
 
 /* Writes one row of the audit, inside the caller's transaction. */
 bool book_add_audit(struct kr_book *book, const struct kr_audit_row *row);
 
 /* Writes to the ledger what happened to a knife, inside the caller's transaction. at: when; origin: who asked. */
-bool book_write_knife(struct kr_book *book, int64_t station_id, const struct kr_knife_event *event,
-                      const char *at, const char *origin);
+bool book_write_knife(struct kr_book *book, int64_t station_id, const struct kr_knife_event *event, const char *at,
+                      const char *origin);
 
 /* The origin of changes that an imported list of knives made, in the ledger and in the history of holders. */
 #define LIST_ORIGIN "list"

@@ -38,8 +38,8 @@ static int64_t station_id(const struct taking *t)
 
 /* ---- may it be? ------------------------------------------------------------------------------------------------ */
 
-__attribute__((format(printf, 4, 5))) static bool refuse(struct taking *t, size_t row,
-                                                         enum kr_knife_column column, const char *format, ...)
+__attribute__((format(printf, 4, 5))) static bool refuse(struct taking *t, size_t row, enum kr_knife_column column,
+                                                         const char *format, ...)
 {
     char why[160];
     va_list values;
@@ -178,8 +178,8 @@ static bool take_knife(struct taking *t, size_t i, const struct kr_knife_row *ro
     struct kr_knife_answer there;
     if (!kr_book_knife(t->book, t->station, row->name, &there))
         return false;
-    bool free = there.place == KR_KNIFE_NONE ||
-                refuse(t, i, KR_COLUMN_NAME, "the ledger has a knife of this name already");
+    bool free =
+        there.place == KR_KNIFE_NONE || refuse(t, i, KR_COLUMN_NAME, "the ledger has a knife of this name already");
     bool fits = row->place != KR_KNIFE_HOLDER || judge_holder(t, i, row);
     if (!free || !fits)
         return true; /* the mistake was reported; the other rows are checked, too */
@@ -255,9 +255,9 @@ static bool load(struct taking *t, struct kr_care_error *error)
     t->entry->length_unit = there && sql_column(&find, 1) == KR_LENGTH_INCH ? KR_LENGTH_INCH : KR_LENGTH_MM;
     sqlite3_reset(find.stmt);
     if (!there)
-        return care_fail(
-            error, "no gateway has stored station %.64s in this book yet: start the gateway once, and end it",
-            t->asked->station);
+        return care_fail(error,
+                         "no gateway has stored station %.64s in this book yet: start the gateway once, and end it",
+                         t->asked->station);
     return kr_book_load(t->book, t->asked->station, &t->station, &t->entry->durable) == KR_LOAD_FOUND ||
            care_fail(error, "%s", kr_book_error(t->book));
 }
@@ -270,8 +270,7 @@ static void take_holders(struct taking *t)
             t->entry->n_holders[r]++;
 }
 
-static bool take_opened(struct taking *t, const struct kr_knife_row row[], size_t n,
-                        struct kr_care_error *error)
+static bool take_opened(struct taking *t, const struct kr_knife_row row[], size_t n, struct kr_care_error *error)
 {
     if (!load(t, error))
         return false;
@@ -308,8 +307,7 @@ bool kr_book_take_knives(const struct kr_knife_taking *taking, const struct kr_k
         return care_fail(error, "%s", why);
     t.entry = calloc(1, sizeof *t.entry);
     t.number = calloc(n + 1, sizeof t.number[0]);
-    bool ok = t.entry != NULL && t.number != NULL ? take_opened(&t, row, n, error)
-                                                  : care_fail(error, "out of memory");
+    bool ok = t.entry != NULL && t.number != NULL ? take_opened(&t, row, n, error) : care_fail(error, "out of memory");
     free(t.entry);
     free(t.number);
     kr_book_close(t.book);

@@ -73,8 +73,7 @@ static void bind_edge(struct bound *b, const struct kr_knife_event *event)
         bind_null(b);
 }
 
-static bool add_knife(struct kr_book *book, int64_t station_id, const struct kr_knife_event *event,
-                      const char *at)
+static bool add_knife(struct kr_book *book, int64_t station_id, const struct kr_knife_event *event, const char *at)
 {
     struct bound b = sql_bind(&book->sql, SQL_ADD_KNIFE);
     bind_number(&b, station_id);
@@ -93,8 +92,8 @@ static bool add_knife(struct kr_book *book, int64_t station_id, const struct kr_
     return run(book, &b);
 }
 
-static bool set_knife(struct kr_book *book, const struct kr_knife_event *event,
-                      const struct dimensions *before, const char *at)
+static bool set_knife(struct kr_book *book, const struct kr_knife_event *event, const struct dimensions *before,
+                      const char *at)
 {
     bool ground = is_ground(event), on_holder = event->to == KR_KNIFE_HOLDER;
     struct bound b = sql_bind(&book->sql, SQL_SET_KNIFE);
@@ -117,9 +116,8 @@ static bool set_knife(struct kr_book *book, const struct kr_knife_event *event,
     return run(book, &seal);
 }
 
-static bool add_event(struct kr_book *book, int64_t station_id, int64_t knife,
-                      const struct kr_knife_event *event, const struct dimensions *before, const char *at,
-                      const char *origin)
+static bool add_event(struct kr_book *book, int64_t station_id, int64_t knife, const struct kr_knife_event *event,
+                      const struct dimensions *before, const char *at, const char *origin)
 {
     struct bound b = sql_bind(&book->sql, SQL_ADD_KNIFE_EVENT);
     bind_number(&b, station_id);
@@ -149,8 +147,8 @@ static bool add_event(struct kr_book *book, int64_t station_id, int64_t knife,
     return run(book, &b);
 }
 
-bool book_write_knife(struct kr_book *book, int64_t station_id, const struct kr_knife_event *event,
-                      const char *at, const char *origin)
+bool book_write_knife(struct kr_book *book, int64_t station_id, const struct kr_knife_event *event, const char *at,
+                      const char *origin)
 {
     struct dimensions before;
     int64_t knife = event->knife;

@@ -72,8 +72,7 @@ static bool ask(const struct pruning *p, const char *query, const char *time, in
 static bool used_bytes(const struct pruning *p, int64_t *bytes)
 {
     int64_t pages = 0, unused = 0, size = 0;
-    bool ok = ask(p, "PRAGMA page_count", NULL, &pages, NULL) &&
-              ask(p, "PRAGMA freelist_count", NULL, &unused, NULL) &&
+    bool ok = ask(p, "PRAGMA page_count", NULL, &pages, NULL) && ask(p, "PRAGMA freelist_count", NULL, &unused, NULL) &&
               ask(p, "PRAGMA page_size", NULL, &size, NULL);
     *bytes = (pages - unused) * size;
     return ok;
@@ -93,12 +92,11 @@ static bool remove_before(const struct pruning *p, const char *time, int64_t *re
     char query[512];
     *removed = 0;
     for (size_t i = 0; i < N_PRUNABLE; i++) {
-        snprintf(
-            query, sizeof query,
-            "DELETE FROM %s WHERE %s IN (SELECT id FROM (SELECT id, %s AS time FROM %s WHERE %s ORDER BY id "
-            "LIMIT %d) WHERE time < ?1)",
-            prunable[i].table, prunable[i].key, prunable[i].at, prunable[i].of, prunable[i].condition,
-            most_rows(p, i));
+        snprintf(query, sizeof query,
+                 "DELETE FROM %s WHERE %s IN (SELECT id FROM (SELECT id, %s AS time FROM %s WHERE %s ORDER BY id "
+                 "LIMIT %d) WHERE time < ?1)",
+                 prunable[i].table, prunable[i].key, prunable[i].at, prunable[i].of, prunable[i].condition,
+                 most_rows(p, i));
         if (!ask(p, query, time, NULL, NULL))
             return false;
         int64_t rows = sqlite3_changes64(p->book->sql.db);
@@ -116,10 +114,9 @@ static bool oldest_day(const struct pruning *p, char day[KR_BOOK_TIME_MAX])
     char query[512], found[KR_BOOK_TIME_MAX];
     day[0] = '\0';
     for (size_t i = 0; i < N_PRUNABLE; i++) {
-        snprintf(
-            query, sizeof query,
-            "SELECT substr(min(time), 1, 10) FROM (SELECT %s AS time FROM %s WHERE %s ORDER BY id LIMIT %d)",
-            prunable[i].at, prunable[i].of, prunable[i].condition, most_rows(p, i));
+        snprintf(query, sizeof query,
+                 "SELECT substr(min(time), 1, 10) FROM (SELECT %s AS time FROM %s WHERE %s ORDER BY id LIMIT %d)",
+                 prunable[i].at, prunable[i].of, prunable[i].condition, most_rows(p, i));
         if (!ask(p, query, NULL, NULL, found))
             return false;
         if (found[0] != '\0' && (day[0] == '\0' || strcmp(found, day) < 0))
@@ -166,9 +163,8 @@ static bool remove_rows(const struct pruning *p, const struct kr_care_limits *li
 static bool give_back(const struct pruning *p)
 {
     sqlite3 *db = p->book->sql.db;
-    p->pruned->not_shrunk =
-        sqlite3_exec(db, "VACUUM", NULL, NULL, NULL) != SQLITE_OK ||
-        sqlite3_exec(db, "PRAGMA wal_checkpoint(TRUNCATE)", NULL, NULL, NULL) != SQLITE_OK;
+    p->pruned->not_shrunk = sqlite3_exec(db, "VACUUM", NULL, NULL, NULL) != SQLITE_OK ||
+                            sqlite3_exec(db, "PRAGMA wal_checkpoint(TRUNCATE)", NULL, NULL, NULL) != SQLITE_OK;
     if (p->pruned->not_shrunk)
         care_fail(p->error, "the file keeps its size: %s", sqlite3_errmsg(db));
     return used_bytes(p, &p->pruned->bytes_after);
@@ -212,8 +208,8 @@ static bool remove_few(const struct pruning *p, const struct kr_care_limits *lim
     return *removed > 0 || limits->most_bytes == 0 || remove_day(p, limits->most_bytes, removed);
 }
 
-bool kr_book_prune_few(struct kr_book *book, const struct kr_care_limits *limits,
-                       struct kr_care_pruned *pruned, bool *more, struct kr_care_error *error)
+bool kr_book_prune_few(struct kr_book *book, const struct kr_care_limits *limits, struct kr_care_pruned *pruned,
+                       bool *more, struct kr_care_error *error)
 {
     struct kr_care_pruned before = *pruned;
     struct pruning p = {.book = book, .pruned = pruned, .error = error, .by_few = true};
@@ -234,8 +230,8 @@ bool kr_book_prune_few(struct kr_book *book, const struct kr_care_limits *limits
 
 /* ---- by a person ----------------------------------------------------------------------------------------------- */
 
-bool kr_book_prune(const char *path, const struct kr_care_limits *limits, bool go_ahead,
-                   struct kr_care_pruned *pruned, struct kr_care_error *error)
+bool kr_book_prune(const char *path, const struct kr_care_limits *limits, bool go_ahead, struct kr_care_pruned *pruned,
+                   struct kr_care_error *error)
 {
     char why[KR_BOOK_TEXT_MAX];
     memset(pruned, 0, sizeof *pruned);

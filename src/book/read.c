@@ -120,8 +120,7 @@ static struct kr_order *next_order(struct row *row, struct kr_durable *durable)
         return &durable->order;
     if (place == BOOK_STAGED)
         return &durable->staged_order;
-    return &durable->queue[number_in(row, column, BOOK_QUEUED_1, BOOK_QUEUED_1 + KR_QUEUE_MAX - 1) -
-                           BOOK_QUEUED_1];
+    return &durable->queue[number_in(row, column, BOOK_QUEUED_1, BOOK_QUEUED_1 + KR_QUEUE_MAX - 1) - BOOK_QUEUED_1];
 }
 
 static void read_order(struct row *row, struct kept *kept)
@@ -186,8 +185,7 @@ bool book_read(struct kr_book *book, struct kept *kept)
            read_rows(book, SQL_HOLDERS, kept->id, "holder", read_holder, kept) &&
            read_rows(book, SQL_RAILS, kept->id, "rail", read_rail, kept) &&
            read_rows(book, SQL_FRAME_POINTS, kept->id, "frame_point", read_frame_point, kept) &&
-           check_frames(book, &kept->durable) &&
-           read_rows(book, SQL_ORDERS, kept->id, "orders", read_order, kept) &&
+           check_frames(book, &kept->durable) && read_rows(book, SQL_ORDERS, kept->id, "orders", read_order, kept) &&
            read_rows(book, SQL_SLITS, kept->id, "slit", read_slit, kept) &&
            read_rows(book, SQL_LAST_VERDICT, kept->id, "verdict", read_verdict, kept) &&
            read_rows(book, SQL_LAST_EDIT_REQUEST, kept->id, "edit_request", read_edit, kept) &&

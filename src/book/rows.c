@@ -27,9 +27,8 @@ static void row_seal(sqlite3_context *context, int n, sqlite3_value **value)
 
 bool rows_prepare(sqlite3 *db)
 {
-    return sqlite3_create_function_v2(db, "row_seal", -1,
-                                      SQLITE_UTF8 | SQLITE_DETERMINISTIC | SQLITE_DIRECTONLY, NULL, row_seal,
-                                      NULL, NULL, NULL) == SQLITE_OK;
+    return sqlite3_create_function_v2(db, "row_seal", -1, SQLITE_UTF8 | SQLITE_DETERMINISTIC | SQLITE_DIRECTONLY, NULL,
+                                      row_seal, NULL, NULL, NULL) == SQLITE_OK;
 }
 
 /* ---- checking -------------------------------------------------------------------------------------------------- */
@@ -48,8 +47,7 @@ static bool check_table(sqlite3 *db, const char *query, int64_t *rows, int64_t *
     return ok;
 }
 
-bool rows_check(sqlite3 *db, void (*tell)(void *arg, const char *table, int64_t rows, int64_t first),
-                void *arg)
+bool rows_check(sqlite3 *db, void (*tell)(void *arg, const char *table, int64_t rows, int64_t first), void *arg)
 {
     static const struct {
         const char *name, *query;

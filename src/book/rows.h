@@ -26,16 +26,15 @@
 #define CHANGEOVER_COLUMNS_BEFORE_3 \
     "station" COLUMNS_OF(RECORD_NUMBER_FIELDS) ", ended_at" COLUMNS_OF(RECORD_JOB_FIELDS) \
         COLUMNS_OF(RECORD_OUTCOME_FIELDS) COLUMNS_OF(RECORD_FIGURES_FIELDS) ", cause_sentence"
-#define CHANGEOVER_RAIL_COLUMNS \
-    CHANGEOVER_RAIL_COLUMNS_BEFORE_3 ", reference_um, role" COLUMNS_OF(RECORD_TIMING_FIELDS)
-#define CHANGEOVER_RAIL_COLUMNS_BEFORE_3 "changeover, rail" COLUMNS_OF(RECORD_RAIL_FIELDS_BEFORE_3)
-#define CHANGEOVER_HOLDER_COLUMNS        CHANGEOVER_HOLDER_COLUMNS_BEFORE_3 ", state, body_um"
-#define CHANGEOVER_HOLDER_COLUMNS_BEFORE_3 \
-    "changeover, rail, holder, cut, target_um, position_um, known, deviation_um"
-#define CHANGEOVER_MOVE_COLUMNS "changeover, move, rail, holder, from_um, to_um, start_ms, end_ms"
-#define CHANGEOVER_WEB_COLUMNS  "changeover, started_by, left_um, right_um, trim_operator_nm, trim_drive_nm"
-#define CHANGEOVER_SLIT_COLUMNS "changeover, slit, left_um, right_um, width_nm, measured_um"
-#define ALARM_COLUMNS           "station, at, raised, code, rail, item, value, limit_value, sentence"
+#define CHANGEOVER_RAIL_COLUMNS CHANGEOVER_RAIL_COLUMNS_BEFORE_3 ", reference_um, role" COLUMNS_OF(RECORD_TIMING_FIELDS)
+
+#define CHANGEOVER_RAIL_COLUMNS_BEFORE_3   "changeover, rail" COLUMNS_OF(RECORD_RAIL_FIELDS_BEFORE_3)
+#define CHANGEOVER_HOLDER_COLUMNS          CHANGEOVER_HOLDER_COLUMNS_BEFORE_3 ", state, body_um"
+#define CHANGEOVER_HOLDER_COLUMNS_BEFORE_3 "changeover, rail, holder, cut, target_um, position_um, known, deviation_um"
+#define CHANGEOVER_MOVE_COLUMNS            "changeover, move, rail, holder, from_um, to_um, start_ms, end_ms"
+#define CHANGEOVER_WEB_COLUMNS             "changeover, started_by, left_um, right_um, trim_operator_nm, trim_drive_nm"
+#define CHANGEOVER_SLIT_COLUMNS            "changeover, slit, left_um, right_um, width_nm, measured_um"
+#define ALARM_COLUMNS                      "station, at, raised, code, rail, item, value, limit_value, sentence"
 #define KNIFE_COLUMNS \
     "station, at, name, kind, diameter_um, thickness_um, edge_um, place, rail, holder, metres, " \
     "earlier_metres, grinds"
@@ -49,16 +48,13 @@
 /* The values of the tables that a station starts from, bound by name, in the order of their columns. */
 #define EDIT_REQUEST_VALUES \
     ":station, :at" NAMES_OF(EDIT_ASKED_FIELDS) ", :origin" NAMES_OF(EDIT_RESULT_FIELDS) ", :sentence"
-#define VERDICT_VALUES \
-    ":station, :at" NAMES_OF(VERDICT_FIELDS_BEFORE_3) ", :sentence" NAMES_OF(VERDICT_TOLD_FIELDS)
+#define VERDICT_VALUES ":station, :at" NAMES_OF(VERDICT_FIELDS_BEFORE_3) ", :sentence" NAMES_OF(VERDICT_TOLD_FIELDS)
 #define CHANGEOVER_VALUES \
     ":station" NAMES_OF(RECORD_NUMBER_FIELDS) ", :ended_at" NAMES_OF(RECORD_JOB_FIELDS) \
-        NAMES_OF(RECORD_OUTCOME_FIELDS) \
-            NAMES_OF(RECORD_FIGURES_FIELDS) ", :cause_sentence" KR_SPENT(SPENT_VALUE) \
-                NAMES_OF(RECORD_TOLD_FIELDS) ", :cut_metres"
+        NAMES_OF(RECORD_OUTCOME_FIELDS) NAMES_OF(RECORD_FIGURES_FIELDS) ", :cause_sentence" KR_SPENT(SPENT_VALUE) \
+            NAMES_OF(RECORD_TOLD_FIELDS) ", :cut_metres"
 #define CHANGEOVER_RAIL_VALUES \
-    ":changeover, :rail" NAMES_OF(RECORD_RAIL_FIELDS_BEFORE_3) ", :reference_um, :role" NAMES_OF( \
-        RECORD_TIMING_FIELDS)
+    ":changeover, :rail" NAMES_OF(RECORD_RAIL_FIELDS_BEFORE_3) ", :reference_um, :role" NAMES_OF(RECORD_TIMING_FIELDS)
 
 /* Each row: the table, its columns without id and seal, the column that identifies a row, and a condition that is true
  * if a row has lost this identity. A damaged description of the table may turn id into an ordinary, empty column. */
@@ -85,7 +81,6 @@ bool rows_prepare(sqlite3 *db);
 /* Compares every row with its seal. Call rows_prepare() on the connection before. tell() is called for each table that
  * contains damaged rows, with their number and the row or changeover of the first one. False: sqlite3_errmsg says
  * why. */
-bool rows_check(sqlite3 *db, void (*tell)(void *arg, const char *table, int64_t rows, int64_t first),
-                void *arg);
+bool rows_check(sqlite3 *db, void (*tell)(void *arg, const char *table, int64_t rows, int64_t first), void *arg);
 
 #endif

@@ -73,8 +73,7 @@ static bool check_pages(sqlite3 *db, const char *pragma, struct schema_error *er
     if (!ok)
         refuse_sql(db, error);
     else if (strcmp((const char *)sqlite3_column_text(stmt, 0), "ok") != 0)
-        ok = refuse(error, "damaged: %.*s%s", SCHEMA_WHY_MAX, finding(sqlite3_column_text(stmt, 0)),
-                    SCHEMA_ADVICE);
+        ok = refuse(error, "damaged: %.*s%s", SCHEMA_WHY_MAX, finding(sqlite3_column_text(stmt, 0)), SCHEMA_ADVICE);
     sqlite3_finalize(stmt);
     return ok;
 }
@@ -131,8 +130,8 @@ static bool run_all(sqlite3 *db, const char *const *statement, struct schema_err
 static bool migrate(sqlite3 *db, int64_t version, struct schema_error *error)
 {
     char identity[96];
-    snprintf(identity, sizeof identity, "PRAGMA application_id = %d; PRAGMA user_version = %d",
-             APPLICATION_ID, SCHEMA_VERSION);
+    snprintf(identity, sizeof identity, "PRAGMA application_id = %d; PRAGMA user_version = %d", APPLICATION_ID,
+             SCHEMA_VERSION);
     for (; version < SCHEMA_VERSION; version++)
         if (!run_all(db, schema_migration[version], error))
             return false;
@@ -158,8 +157,8 @@ static bool has_same(sqlite3 *db, const char *name, const char *sql)
 {
     sqlite3_stmt *stmt;
     bool same = false;
-    if (sqlite3_prepare_v2(db, "SELECT count(*) FROM sqlite_schema WHERE name = ?1 AND sql = ?2", -1, &stmt,
-                           NULL) == SQLITE_OK &&
+    if (sqlite3_prepare_v2(db, "SELECT count(*) FROM sqlite_schema WHERE name = ?1 AND sql = ?2", -1, &stmt, NULL) ==
+            SQLITE_OK &&
         sqlite3_bind_text(stmt, 1, name, -1, SQLITE_STATIC) == SQLITE_OK &&
         sqlite3_bind_text(stmt, 2, sql, -1, SQLITE_STATIC) == SQLITE_OK && sqlite3_step(stmt) == SQLITE_ROW)
         same = sqlite3_column_int(stmt, 0) == 1;
@@ -170,8 +169,8 @@ static bool has_same(sqlite3 *db, const char *name, const char *sql)
 static bool is_as_made_now(sqlite3 *db, sqlite3 *made, struct schema_error *error)
 {
     sqlite3_stmt *stmt;
-    if (sqlite3_prepare_v2(made, "SELECT name, sql FROM sqlite_schema WHERE sql IS NOT NULL", -1, &stmt,
-                           NULL) != SQLITE_OK)
+    if (sqlite3_prepare_v2(made, "SELECT name, sql FROM sqlite_schema WHERE sql IS NOT NULL", -1, &stmt, NULL) !=
+        SQLITE_OK)
         return refuse_sql(made, error);
     bool same = true;
     while (same && sqlite3_step(stmt) == SQLITE_ROW) {
@@ -192,8 +191,8 @@ static uint64_t sum_of_tables(sqlite3 *db)
 {
     sqlite3_stmt *stmt;
     uint64_t sum = SEAL_BEGIN;
-    if (sqlite3_prepare_v2(db, "SELECT name, sql FROM sqlite_schema WHERE sql IS NOT NULL ORDER BY name", -1,
-                           &stmt, NULL) != SQLITE_OK)
+    if (sqlite3_prepare_v2(db, "SELECT name, sql FROM sqlite_schema WHERE sql IS NOT NULL ORDER BY name", -1, &stmt,
+                           NULL) != SQLITE_OK)
         return 0;
     while (sqlite3_step(stmt) == SQLITE_ROW) {
         seal_add_text(&sum, (const char *)sqlite3_column_text(stmt, 0));
@@ -205,10 +204,9 @@ static uint64_t sum_of_tables(sqlite3 *db)
 static bool is_made_alike(sqlite3 *db, struct schema_error *error)
 {
     sqlite3 *made = NULL;
-    bool ok =
-        (sqlite3_open_v2(":memory:", &made, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, NULL) == SQLITE_OK &&
-         rows_prepare(made)) ||
-        refuse_sql(made, error);
+    bool ok = (sqlite3_open_v2(":memory:", &made, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, NULL) == SQLITE_OK &&
+               rows_prepare(made)) ||
+              refuse_sql(made, error);
     ok = ok && schema_bring_up(made, 0, error) && is_as_made_now(db, made, error);
     sqlite3_close(made);
     return ok;
@@ -258,12 +256,11 @@ static bool check_table(sqlite3 *db, const char *table, struct schema_error *err
 static bool check_roots(sqlite3 *db, struct schema_error *error)
 {
     int64_t shared;
-    if (!number_of(db,
-                   "SELECT count(rootpage) - count(DISTINCT rootpage) FROM sqlite_schema WHERE rootpage > 0",
+    if (!number_of(db, "SELECT count(rootpage) - count(DISTINCT rootpage) FROM sqlite_schema WHERE rootpage > 0",
                    &shared))
         return refuse_sql(db, error);
-    return shared == 0 || refuse(error, "damaged: %lld tables begin on a page of another one%s",
-                                 (long long)shared, SCHEMA_ADVICE);
+    return shared == 0 ||
+           refuse(error, "damaged: %lld tables begin on a page of another one%s", (long long)shared, SCHEMA_ADVICE);
 }
 
 static bool bytes_of(sqlite3 *db, int which, sqlite3_int64 *size)
@@ -283,8 +280,7 @@ static bool check_last_page(sqlite3 *db, struct schema_error *error)
     int64_t page;
     if (!number_of(db, "PRAGMA page_size", &page))
         return refuse_sql(db, error);
-    if (!bytes_of(db, SQLITE_FCNTL_FILE_POINTER, &size) ||
-        !bytes_of(db, SQLITE_FCNTL_JOURNAL_POINTER, &wal_size))
+    if (!bytes_of(db, SQLITE_FCNTL_FILE_POINTER, &size) || !bytes_of(db, SQLITE_FCNTL_JOURNAL_POINTER, &wal_size))
         return refuse(error, "the size of its files can't be read");
     return wal_size > 0 || size % page == 0 ||
            refuse(error, "damaged: its last page is cut off (%lld bytes; a page has %lld)%s", (long long)size,
@@ -298,8 +294,7 @@ static bool check_last_page(sqlite3 *db, struct schema_error *error)
 bool schema_check_start(sqlite3 *db, struct schema_error *error)
 {
     sqlite3_stmt *stmt;
-    if (sqlite3_prepare_v2(db, "SELECT name FROM sqlite_schema WHERE type = 'table'", -1, &stmt, NULL) !=
-        SQLITE_OK)
+    if (sqlite3_prepare_v2(db, "SELECT name FROM sqlite_schema WHERE type = 'table'", -1, &stmt, NULL) != SQLITE_OK)
         return refuse_sql(db, error);
     bool ok = check_last_page(db, error) && check_roots(db, error) &&
               check_pages(db, "PRAGMA integrity_check('sqlite_schema')", error);

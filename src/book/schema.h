@@ -11,8 +11,7 @@ struct schema_error {
 };
 
 /* What a person can do about a damaged file. The files -wal, -shm and .lock beside it belong to it. */
-#define SCHEMA_ADVICE \
-    "; put a copy back, or move it and the files beside it away to begin a new one from the config"
+#define SCHEMA_ADVICE  "; put a copy back, or move it and the files beside it away to begin a new one from the config"
 #define SCHEMA_WHY_MAX 130 /* the most characters of SQLite's own message, so that the advice still fits */
 
 /* Returns SCHEMA_ADVICE if the connection's last error was a damaged file, else "". */

@@ -11,8 +11,7 @@ static const char *const text_of[SQL_COUNT] = {
 bool sql_prepare(struct sql *sql)
 {
     for (int i = 0; i < SQL_COUNT; i++)
-        if (sqlite3_prepare_v3(sql->db, text_of[i], -1, SQLITE_PREPARE_PERSISTENT, &sql->stmt[i], NULL) !=
-            SQLITE_OK)
+        if (sqlite3_prepare_v3(sql->db, text_of[i], -1, SQLITE_PREPARE_PERSISTENT, &sql->stmt[i], NULL) != SQLITE_OK)
             return false;
     return true;
 }

@@ -25,10 +25,9 @@
     X(ROLLBACK, "ROLLBACK") \
     X(COMMITS, "SELECT commits FROM confirmed") \
     X(COUNT_COMMIT, "UPDATE confirmed SET commits = commits + 1") \
-    X(LAST_SESSION, \
-      "SELECT number, ended, boot, coalesce(strftime('%s', CASE WHEN ended_at <> '' THEN ended_at ELSE " \
-      "max(started_at, (SELECT coalesce(max(changed_at), '') FROM station)) END), 0) " \
-      "FROM session ORDER BY id DESC LIMIT 1") \
+    X(LAST_SESSION, "SELECT number, ended, boot, coalesce(strftime('%s', CASE WHEN ended_at <> '' THEN ended_at ELSE " \
+                    "max(started_at, (SELECT coalesce(max(changed_at), '') FROM station)) END), 0) " \
+                    "FROM session ORDER BY id DESC LIMIT 1") \
     X(ADD_SESSION, "INSERT INTO session(number, started_at, boot) VALUES(?, ?, ?)") \
     X(END_SESSION, "UPDATE session SET ended = ?, ended_at = ? WHERE id = (SELECT max(id) FROM session)") \
     X(FIND_STATION, "SELECT station, serial, seal FROM station WHERE name = ?") \
@@ -44,48 +43,40 @@
     X(SET_HOLDER, "INSERT OR REPLACE INTO holder(station, rail, holder" COLUMNS_OF( \
                       HOLDER_FIELDS) ") VALUES(?, ?, ?" VALUES_OF(HOLDER_FIELDS) ")") \
     X(RAILS, "SELECT rail" COLUMNS_OF(RAIL_FIELDS) " FROM rail WHERE station = ?") \
-    X(SET_RAIL, "INSERT OR REPLACE INTO rail(station, rail" COLUMNS_OF( \
-                    RAIL_FIELDS) ") VALUES(?, ?" VALUES_OF(RAIL_FIELDS) ")") \
+    X(SET_RAIL, \
+      "INSERT OR REPLACE INTO rail(station, rail" COLUMNS_OF(RAIL_FIELDS) ") VALUES(?, ?" VALUES_OF(RAIL_FIELDS) ")") \
     X(FRAME_POINTS, "SELECT rail, before, point, at_um, error_um FROM frame_point WHERE station = ?") \
     X(DROP_FRAME_POINTS, "DELETE FROM frame_point WHERE station = ? AND rail = ? AND before = ?") \
     X(ADD_FRAME_POINT, "INSERT INTO frame_point VALUES(?, ?, ?, ?, ?, ?)") \
     X(ADD_EDIT, "INSERT INTO edit(" EDIT_COLUMNS ", seal) " SEALED_VALUES(P8)) \
-    X(LAST_EDIT_REQUEST, "SELECT origin" COLUMNS_OF( \
-                             EDIT_FIELDS) " FROM edit_request WHERE station = ? ORDER BY id DESC LIMIT 1") \
+    X(LAST_EDIT_REQUEST, \
+      "SELECT origin" COLUMNS_OF(EDIT_FIELDS) " FROM edit_request WHERE station = ? ORDER BY id DESC LIMIT 1") \
     X(ADD_EDIT_REQUEST, \
       "INSERT INTO edit_request(" EDIT_REQUEST_COLUMNS ", seal) " SEALED_VALUES(EDIT_REQUEST_VALUES)) \
-    X(DROP_EDIT_REQUESTS, \
-      "DELETE FROM edit_request WHERE station = ?1 AND id <= " \
-      "(SELECT id FROM edit_request WHERE station = ?1 ORDER BY id DESC LIMIT 1 OFFSET ?2)") \
+    X(DROP_EDIT_REQUESTS, "DELETE FROM edit_request WHERE station = ?1 AND id <= " \
+                          "(SELECT id FROM edit_request WHERE station = ?1 ORDER BY id DESC LIMIT 1 OFFSET ?2)") \
     X(ORDERS, "SELECT place" COLUMNS_OF(ORDER_FIELDS) " FROM orders WHERE station = ?") \
     X(SLITS, "SELECT place, slit, width_nm FROM slit WHERE station = ?") \
     X(DROP_ORDER, "DELETE FROM orders WHERE station = ? AND place = ?") \
-    X(ADD_ORDER, "INSERT INTO orders(station, place" COLUMNS_OF(ORDER_FIELDS) ") VALUES(?, ?" VALUES_OF( \
-                     ORDER_FIELDS) ")") \
+    X(ADD_ORDER, \
+      "INSERT INTO orders(station, place" COLUMNS_OF(ORDER_FIELDS) ") VALUES(?, ?" VALUES_OF(ORDER_FIELDS) ")") \
     X(ADD_SLIT, "INSERT INTO slit VALUES(?, ?, ?, ?)") \
-    X(LAST_VERDICT, \
-      "SELECT id" COLUMNS_OF(VERDICT_FIELDS) " FROM verdict WHERE station = ? ORDER BY id DESC LIMIT 1") \
+    X(LAST_VERDICT, "SELECT id" COLUMNS_OF(VERDICT_FIELDS) " FROM verdict WHERE station = ? ORDER BY id DESC LIMIT 1") \
     X(ADD_VERDICT, "INSERT INTO verdict(" VERDICT_COLUMNS ", seal) " SEALED_VALUES(VERDICT_VALUES)) \
     X(DROP_VERDICTS, "DELETE FROM verdict WHERE station = ?1 AND id <= " \
                      "(SELECT id FROM verdict WHERE station = ?1 ORDER BY id DESC LIMIT 1 OFFSET ?2)") \
     X(LAST_CHANGEOVER, \
       "SELECT id" COLUMNS_OF(RECORD_FIELDS) " FROM changeover WHERE station = ? ORDER BY id DESC LIMIT 1") \
-    X(LAST_CHANGEOVER_END, \
-      "SELECT CAST(strftime('%s', ended_at) AS INTEGER) FROM changeover WHERE station = ? " \
-      "ORDER BY id DESC LIMIT 1") \
-    X(CHANGEOVER_RAILS, \
-      "SELECT rail" COLUMNS_OF(RECORD_RAIL_FIELDS) " FROM changeover_rail WHERE changeover = ?") \
-    X(ADD_CHANGEOVER, \
-      "INSERT INTO changeover(" CHANGEOVER_COLUMNS ", seal) " SEALED_VALUES(CHANGEOVER_VALUES)) \
-    X(ADD_CHANGEOVER_RAIL, "INSERT INTO changeover_rail(" CHANGEOVER_RAIL_COLUMNS \
-                           ", seal) " SEALED_VALUES(CHANGEOVER_RAIL_VALUES)) \
-    X(ADD_CHANGEOVER_HOLDER, \
-      "INSERT INTO changeover_holder(" CHANGEOVER_HOLDER_COLUMNS ", seal) " SEALED_VALUES(P10)) \
-    X(ADD_CHANGEOVER_MOVE, \
-      "INSERT INTO changeover_move(" CHANGEOVER_MOVE_COLUMNS ", seal) " SEALED_VALUES(P8)) \
+    X(LAST_CHANGEOVER_END, "SELECT CAST(strftime('%s', ended_at) AS INTEGER) FROM changeover WHERE station = ? " \
+                           "ORDER BY id DESC LIMIT 1") \
+    X(CHANGEOVER_RAILS, "SELECT rail" COLUMNS_OF(RECORD_RAIL_FIELDS) " FROM changeover_rail WHERE changeover = ?") \
+    X(ADD_CHANGEOVER, "INSERT INTO changeover(" CHANGEOVER_COLUMNS ", seal) " SEALED_VALUES(CHANGEOVER_VALUES)) \
+    X(ADD_CHANGEOVER_RAIL, \
+      "INSERT INTO changeover_rail(" CHANGEOVER_RAIL_COLUMNS ", seal) " SEALED_VALUES(CHANGEOVER_RAIL_VALUES)) \
+    X(ADD_CHANGEOVER_HOLDER, "INSERT INTO changeover_holder(" CHANGEOVER_HOLDER_COLUMNS ", seal) " SEALED_VALUES(P10)) \
+    X(ADD_CHANGEOVER_MOVE, "INSERT INTO changeover_move(" CHANGEOVER_MOVE_COLUMNS ", seal) " SEALED_VALUES(P8)) \
     X(ADD_CHANGEOVER_WEB, "INSERT INTO changeover_web(" CHANGEOVER_WEB_COLUMNS ", seal) " SEALED_VALUES(P6)) \
-    X(ADD_CHANGEOVER_SLIT, \
-      "INSERT INTO changeover_slit(" CHANGEOVER_SLIT_COLUMNS ", seal) " SEALED_VALUES(P6)) \
+    X(ADD_CHANGEOVER_SLIT, "INSERT INTO changeover_slit(" CHANGEOVER_SLIT_COLUMNS ", seal) " SEALED_VALUES(P6)) \
     X(ADD_ALARM, "INSERT INTO alarm(" ALARM_COLUMNS ", seal) " SEALED_VALUES(P9)) \
     X(FIND_KNIFE, "SELECT knife, place, metres, edge_um, kind FROM knife WHERE station = ? AND name = ?") \
     X(KNIFE_DIMENSIONS, "SELECT diameter_um, thickness_um FROM knife WHERE knife = ?") \
@@ -96,8 +87,7 @@
     X(SEAL_KNIFE, "UPDATE knife SET seal = row_seal(" KNIFE_COLUMNS ") WHERE knife = ?") \
     X(ADD_KNIFE_EVENT, "INSERT INTO knife_event(" KNIFE_EVENT_COLUMNS ", seal) " SEALED_VALUES(P18)) \
     X(LAST_AUDIT, "SELECT coalesce(max(id), 0) FROM audit") \
-    X(SET_AUDIT, \
-      "INSERT OR REPLACE INTO audit(" AUDIT_COLUMNS ", seal, id) VALUES(" P10 ", row_seal(" P10 "), ?11)")
+    X(SET_AUDIT, "INSERT OR REPLACE INTO audit(" AUDIT_COLUMNS ", seal, id) VALUES(" P10 ", row_seal(" P10 "), ?11)")
 
 enum sql_statement {
 #define X(name, text) SQL_##name,

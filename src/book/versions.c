@@ -288,13 +288,12 @@ static const char *const version_3[] = {
     /* The planned time from Start to the end; 0: none was planned. */
     "ALTER TABLE changeover ADD COLUMN told_ms INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE changeover ADD COLUMN cut_metres INTEGER NOT NULL DEFAULT 0;" /* station.cut_metres at that time */
-    "UPDATE changeover SET seal = row_seal(" CHANGEOVER_COLUMNS
-    ") WHERE seal = row_seal(" CHANGEOVER_COLUMNS_BEFORE_3 ");",
+    "UPDATE changeover SET seal = row_seal(" CHANGEOVER_COLUMNS ") WHERE seal = row_seal(" CHANGEOVER_COLUMNS_BEFORE_3
+    ");",
     /* The planned time of the judged order, and the part of it for scans. */
     "ALTER TABLE verdict ADD COLUMN scans_ms INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE verdict ADD COLUMN verified_ms INTEGER NOT NULL DEFAULT 0;"
-    "UPDATE verdict SET seal = row_seal(" VERDICT_COLUMNS ") WHERE seal = row_seal(" VERDICT_COLUMNS_BEFORE_3
-    ");",
+    "UPDATE verdict SET seal = row_seal(" VERDICT_COLUMNS ") WHERE seal = row_seal(" VERDICT_COLUMNS_BEFORE_3 ");",
     /* How far the rail's references had shifted since they were taught; NULL: no scan saw any. */
     "ALTER TABLE changeover_rail ADD COLUMN reference_um INTEGER;"
     "ALTER TABLE changeover_rail ADD COLUMN role INTEGER NOT NULL DEFAULT 0;" /* 0 upper, 1 lower */
@@ -325,7 +324,7 @@ static const char *const version_3[] = {
     "CREATE TABLE changeover_web("
     "  changeover INTEGER PRIMARY KEY REFERENCES changeover ON DELETE CASCADE, "
     "  started_by TEXT NOT NULL, " /* the address that asked for the job */
-    "  left_um INTEGER, " /* the web's edge at the operator side; NULL: the job had no cut lines yet */
+    "  left_um INTEGER, "          /* the web's edge at the operator side; NULL: the job had no cut lines yet */
     "  right_um INTEGER, "
     "  trim_operator_nm INTEGER, " /* 0: the edge is not trimmed */
     "  trim_drive_nm INTEGER, "
@@ -360,7 +359,7 @@ static const char *const version_3[] = {
     "  place INTEGER NOT NULL REFERENCES knife_place, "
     "  rail INTEGER NOT NULL, "
     "  holder INTEGER NOT NULL, "
-    "  metres INTEGER NOT NULL, " /* since it was ground; table holder has those of a knife on a holder */
+    "  metres INTEGER NOT NULL, "         /* since it was ground; table holder has those of a knife on a holder */
     "  earlier_metres INTEGER NOT NULL, " /* before it was last ground */
     "  grinds INTEGER NOT NULL, "
     "  seal INTEGER, "
@@ -387,12 +386,12 @@ static const char *const version_3[] = {
     "  fell_metres INTEGER, " /* LINE_METRES when VERIFIED was last lost before it broke; NULL: not known */
     "  seal INTEGER);"
     "CREATE INDEX knife_event_of_knife ON knife_event(knife, id);",
-    "ALTER TABLE holder ADD COLUMN knife INTEGER NOT NULL DEFAULT 0;" /* 0: none, or one without a name */
+    "ALTER TABLE holder ADD COLUMN knife INTEGER NOT NULL DEFAULT 0;"         /* 0: none, or one without a name */
     "ALTER TABLE station ADD COLUMN was_verified INTEGER NOT NULL DEFAULT 0;" /* 1: VERIFIED was set */
     "ALTER TABLE station ADD COLUMN fell INTEGER NOT NULL DEFAULT 0;"         /* 1: VERIFIED was lost */
     "ALTER TABLE station ADD COLUMN fell_metres INTEGER NOT NULL DEFAULT 0;"  /* LINE_METRES at that time */
-    "ALTER TABLE station ADD COLUMN cut_metres INTEGER NOT NULL DEFAULT 0;" /* metres cut by knives, in total */
-    "ALTER TABLE holder ADD COLUMN knife_kind INTEGER NOT NULL DEFAULT 0;", /* digest of the knife's kind */
+    "ALTER TABLE station ADD COLUMN cut_metres INTEGER NOT NULL DEFAULT 0;"   /* metres cut by knives, in total */
+    "ALTER TABLE holder ADD COLUMN knife_kind INTEGER NOT NULL DEFAULT 0;",   /* digest of the knife's kind */
 
     /* The position of each rail in the machine's frame; `before`: the position that a request can bring back. */
     "CREATE TABLE frame_origin(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"

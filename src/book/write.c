@@ -27,8 +27,8 @@ static bool run(struct writing *w, struct bound *bound, const char *doing)
 
 #define RAIL_ITSELF (-1) /* for a holder's index */
 
-static bool add_edit(struct writing *w, int rail, int holder, const char *what, const int32_t *was,
-                     int32_t is, const char *origin)
+static bool add_edit(struct writing *w, int rail, int holder, const char *what, const int32_t *was, int32_t is,
+                     const char *origin)
 {
     struct bound b = sql_bind(&w->book->sql, SQL_ADD_EDIT);
     bind_number(&b, w->kept->id);
@@ -74,8 +74,7 @@ static bool write_holder(struct writing *w, int rail, int holder)
     bind_number(&b, rail + 1);
     bind_number(&b, holder + 1);
     HOLDER_FIELDS(BIND)
-    bool ok = run(w, &b, "holder") &&
-              add_edit_if(w, rail, holder, "class", was->holder_size, is->holder_size) &&
+    bool ok = run(w, &b, "holder") && add_edit_if(w, rail, holder, "class", was->holder_size, is->holder_size) &&
               add_edit_if(w, rail, holder, "edge_offset_um", was->edge_offset_um, is->edge_offset_um) &&
               add_edit_if(w, rail, holder, "state", was->state, is->state) &&
               add_edge_if(w, rail, holder, was->edge, is->edge);
@@ -88,8 +87,7 @@ static bool write_holder(struct writing *w, int rail, int holder)
 
 static bool same_points(const struct kr_frame *was, const struct kr_frame *is)
 {
-    return was->n_points == is->n_points &&
-           memcmp(was->point, is->point, is->n_points * sizeof is->point[0]) == 0;
+    return was->n_points == is->n_points && memcmp(was->point, is->point, is->n_points * sizeof is->point[0]) == 0;
 }
 
 static bool add_point(struct writing *w, int r, int before, int point, struct kr_frame_point is)
@@ -104,8 +102,7 @@ static bool add_point(struct writing *w, int r, int before, int point, struct kr
     return run(w, &b, "frame_point");
 }
 
-static bool write_points(struct writing *w, int r, int before, struct kr_frame *was,
-                         const struct kr_frame *is)
+static bool write_points(struct writing *w, int r, int before, struct kr_frame *was, const struct kr_frame *is)
 {
     if (same_points(was, is))
         return true;
@@ -132,10 +129,8 @@ static bool write_frame_history(struct writing *w, int r)
     const struct kr_frame *was = &w->kept->durable.frame[r], *is = &w->entry->durable.frame[r];
     if (w->kept->durable.frame_origin[r] == KR_FRAME_FROM_NONE)
         return true;
-    return add_rail_edit_if(w, r, "frame_offset_um", was->offset_um == is->offset_um, was->offset_um,
-                            is->offset_um) &&
-           add_rail_edit_if(w, r, "frame_scale_ppb", was->scale_ppb == is->scale_ppb, was->scale_ppb,
-                            is->scale_ppb) &&
+    return add_rail_edit_if(w, r, "frame_offset_um", was->offset_um == is->offset_um, was->offset_um, is->offset_um) &&
+           add_rail_edit_if(w, r, "frame_scale_ppb", was->scale_ppb == is->scale_ppb, was->scale_ppb, is->scale_ppb) &&
            add_rail_edit_if(w, r, "frame_points", same_points(was, is), was->n_points, is->n_points);
 }
 
@@ -144,8 +139,7 @@ static bool write_switch_history(struct writing *w, int r)
     const struct kr_switch *was = &w->kept->durable.of_switch[r], *is = &w->entry->durable.of_switch[r];
     if (w->kept->durable.switch_origin[r] == KR_FRAME_FROM_NONE)
         return true;
-    return add_rail_edit_if(w, r, "switch_offset_um", was->offset_um == is->offset_um, was->offset_um,
-                            is->offset_um) &&
+    return add_rail_edit_if(w, r, "switch_offset_um", was->offset_um == is->offset_um, was->offset_um, is->offset_um) &&
            add_rail_edit_if(w, r, "scan_bias_um", was->bias_um == is->bias_um, was->bias_um, is->bias_um);
 }
 
@@ -220,8 +214,8 @@ static bool add_order(struct writing *w, int place, const struct kr_order *is)
 }
 
 /* was_there and was are the stored ones. */
-static bool write_order(struct writing *w, int place, uint8_t *was_there, struct kr_order *was,
-                        uint8_t is_there, const struct kr_order *is)
+static bool write_order(struct writing *w, int place, uint8_t *was_there, struct kr_order *was, uint8_t is_there,
+                        const struct kr_order *is)
 {
     if (*was_there == is_there && (!is_there || order_same(was, is)))
         return true;
@@ -249,8 +243,7 @@ static bool write_recipes(struct writing *w, struct kr_durable *was, const struc
 {
     for (int i = 0; i < KR_RECIPES_MAX; i++) {
         uint8_t was_there = was->recipe[i].n_slits > 0;
-        if (!write_order(w, BOOK_RECIPE_1 + i, &was_there, &was->recipe[i], is->recipe[i].n_slits > 0,
-                         &is->recipe[i]))
+        if (!write_order(w, BOOK_RECIPE_1 + i, &was_there, &was->recipe[i], is->recipe[i].n_slits > 0, &is->recipe[i]))
             return false;
     }
     return true;
@@ -346,8 +339,7 @@ static bool write_knife_event(struct writing *w)
 /* ---- changeovers ------------------------------------------------------------------------------------------ */
 
 /* spent_ms: KR_N_SPENT of them; NULL: nothing counted them. */
-static bool add_record(struct writing *w, const struct kr_record *is, const char *ended_at,
-                       const int32_t spent_ms[])
+static bool add_record(struct writing *w, const struct kr_record *is, const char *ended_at, const int32_t spent_ms[])
 {
     char sentence[KR_BOOK_TEXT_MAX] = "";
     if (is->cause.code != KR_ALARM_NONE)
@@ -391,8 +383,7 @@ static bool add_record_rails(struct writing *w, int64_t changeover, const struct
     return true;
 }
 
-static bool add_holder(struct writing *w, int64_t changeover, int rail, int index,
-                       const struct kr_book_holder *holder)
+static bool add_holder(struct writing *w, int64_t changeover, int rail, int index, const struct kr_book_holder *holder)
 {
     struct bound b = sql_bind(&w->book->sql, SQL_ADD_CHANGEOVER_HOLDER);
     bind_number(&b, changeover);
@@ -540,8 +531,7 @@ static bool write_station(struct writing *w)
     return run(w, &b, "station");
 }
 
-bool book_write(struct kr_book *book, struct kept *kept, const struct kr_book_entry *entry,
-                const char *origin)
+bool book_write(struct kr_book *book, struct kept *kept, const struct kr_book_entry *entry, const char *origin)
 {
     struct writing w = {.book = book, .kept = kept, .entry = entry};
     /* While a gateway runs, holders are changed by a maintenance request only, which is stored in the same commit. */

@@ -2,8 +2,7 @@
 
 #include "cli.h"
 
-bool kr_address_read(const char *command, const struct kr_address_options *options,
-                     struct kr_client_address *address)
+bool kr_address_read(const char *command, const struct kr_address_options *options, struct kr_client_address *address)
 {
     long port, unit_id;
     if (!kr_number(command, "--port", options->port, 1, 65535, &port) ||

@@ -19,7 +19,6 @@ struct kr_address_options {
     }
 
 /* Reads the numbers in the options. False: the mistake was printed. */
-bool kr_address_read(const char *command, const struct kr_address_options *options,
-                     struct kr_client_address *address);
+bool kr_address_read(const char *command, const struct kr_address_options *options, struct kr_client_address *address);
 
 #endif

@@ -20,8 +20,7 @@ static int check_time(const struct book_ask *a, const char *option, const char *
 {
     if (text == NULL || kr_history_time_is_good(text))
         return KR_RUN;
-    return kr_usage(a->command, "%s: '%s' is not a time; write it as 2026-03-01 or 2026-03-01T06:30", option,
-                    text);
+    return kr_usage(a->command, "%s: '%s' is not a time; write it as 2026-03-01 or 2026-03-01T06:30", option, text);
 }
 
 static int check_period(const struct book_ask *a)
@@ -32,8 +31,8 @@ static int check_period(const struct book_ask *a)
     if (answer != KR_RUN || a->from == NULL || a->to == NULL)
         return answer;
     if (strcmp(a->from, a->to) > 0 && strncmp(a->from, a->to, strlen(a->to)) != 0)
-        return kr_usage(a->command, "--from %s is later than --to %s, so there is no time between them",
-                        a->from, a->to);
+        return kr_usage(a->command, "--from %s is later than --to %s, so there is no time between them", a->from,
+                        a->to);
     return KR_RUN;
 }
 
@@ -71,8 +70,7 @@ static int take_tolerance(struct book_ask *a)
     if (!length_read(a->command, "--tolerance", a->tolerance, KR_LENGTH_MM, &nm))
         return KR_EXIT_USAGE;
     if (nm <= 0)
-        return kr_usage(a->command, "--tolerance: '%s'; allowed: a length above 0, as 0.2 or 0.008 in",
-                        a->tolerance);
+        return kr_usage(a->command, "--tolerance: '%s'; allowed: a length above 0, as 0.2 or 0.008 in", a->tolerance);
     a->tolerance_um = (double)nm / KR_NM_PER_UM;
     return KR_RUN;
 }
@@ -115,8 +113,8 @@ int book_ask_read(struct book_ask *a)
     return take_tolerance(a);
 }
 
-bool book_ask_word(const char *command, const char *option, const char *text, const char *const names[],
-                   int n, int *value)
+bool book_ask_word(const char *command, const char *option, const char *text, const char *const names[], int n,
+                   int *value)
 {
     for (int i = 0; i < n; i++) {
         if (strcmp(text, names[i]) != 0)
@@ -132,8 +130,7 @@ bool book_ask_format(const char *command, const char *name, enum book_format *fo
 {
     static const char *const names[] = {[TEXT] = "text", [CSV] = "csv", [JSON] = "json"};
     int which = TEXT;
-    if (name != NULL &&
-        !book_ask_word(command, "--format", name, names, sizeof names / sizeof names[0], &which))
+    if (name != NULL && !book_ask_word(command, "--format", name, names, sizeof names / sizeof names[0], &which))
         return false;
     *format = (enum book_format)which;
     return true;
@@ -171,8 +168,7 @@ static bool has_part(const struct book_ask *a, struct kr_history *history)
         fprintf(stderr, "kniferail %s: %s\n", a->command, kr_history_error(history));
     else if (!seen)
         fprintf(stderr, "kniferail %s: %s: station %s has no %s%s on rail %s\n", a->command, a->book,
-                kr_history_station(history), a->holder ? "holder " : "holders", a->holder ? a->holder : "",
-                a->rail);
+                kr_history_station(history), a->holder ? "holder " : "holders", a->holder ? a->holder : "", a->rail);
     return seen;
 }
 
@@ -183,8 +179,8 @@ static bool is_in_ledger(const struct book_ask *a, const char *station, const ch
         if (strcmp(names[i], a->knife) == 0)
             return true;
     const char *near = kr_suggest(a->knife, names, n);
-    fprintf(stderr, "kniferail %s: %s: the ledger of station %s has no knife '%s'%s%s%s\n", a->command,
-            a->book, station, a->knife, near ? "; did you mean '" : "", near ? near : "", near ? "'?" : "");
+    fprintf(stderr, "kniferail %s: %s: the ledger of station %s has no knife '%s'%s%s%s\n", a->command, a->book,
+            station, a->knife, near ? "; did you mean '" : "", near ? near : "", near ? "'?" : "");
     return false;
 }
 
@@ -247,8 +243,7 @@ static void tell_damage(void *arg, const char *table, int64_t rows, int64_t firs
     fprintf(stderr,
             "kniferail %s: table %s: %" PRId64 " row%s not what was stored, the first %s %" PRId64
             ": the file was damaged or changed by hand\n",
-            s->ask->command, table, rows, rows == 1 ? " is" : "s are", by_id ? "with id" : "of changeover",
-            first);
+            s->ask->command, table, rows, rows == 1 ? " is" : "s are", by_id ? "with id" : "of changeover", first);
     s->sound = false;
 }
 

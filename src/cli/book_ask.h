@@ -35,8 +35,8 @@ struct book_ask {
 int book_ask_read(struct book_ask *ask);
 
 /* Sets *value to the index of text in names[]. False: text is none of the names, which was printed. */
-bool book_ask_word(const char *command, const char *option, const char *text, const char *const names[],
-                   int n, int *value);
+bool book_ask_word(const char *command, const char *option, const char *text, const char *const names[], int n,
+                   int *value);
 
 /* The formats in which a command prints the book's content; --format has their names. */
 enum book_format { TEXT, CSV, JSON };

@@ -23,11 +23,9 @@ static int take_operands(struct arguments *a, int argc, char **argv, int first)
     a->what = argv[first];
     bool backup = strcmp(a->what, "backup") == 0, prune = strcmp(a->what, "prune") == 0;
     if (!backup && !prune && strcmp(a->what, "check") != 0)
-        return kr_usage("book", "'%s' is unknown: the first argument has to be backup, check or prune",
-                        a->what);
+        return kr_usage("book", "'%s' is unknown: the first argument has to be backup, check or prune", a->what);
     if (argc - first != (backup ? 2 : 1))
-        return kr_usage("book",
-                        backup ? "backup needs the name of the file to be made" : "%s takes no argument",
+        return kr_usage("book", backup ? "backup needs the name of the file to be made" : "%s takes no argument",
                         a->what);
     if (backup)
         a->to = argv[first + 1];
@@ -53,8 +51,7 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
     if (most != NULL && !kr_number("book", "--most-mb", most, 1, 1000000, &a->most_mb))
         return KR_EXIT_USAGE;
     if (a->before != NULL && !kr_history_time_is_good(a->before))
-        return kr_usage("book", "--before: '%s' is not a time; write it as 2026-03-01 or 2026-03-01T06:30",
-                        a->before);
+        return kr_usage("book", "--before: '%s' is not a time; write it as 2026-03-01 or 2026-03-01T06:30", a->before);
     if ((a->config == NULL) == (a->book == NULL))
         return kr_usage("book", "it needs either --config or --book");
     return take_operands(a, argc, argv, first);
@@ -148,8 +145,8 @@ static void print_run(const struct kr_care_report *report)
 
 static int print_report(const struct kr_care_report *report, const char *path)
 {
-    printf("book %s: schema version %" PRId64 ", %.1f MB%s\n", path, report->schema_version,
-           mb(report->bytes), report->in_use ? ", a gateway uses it" : "");
+    printf("book %s: schema version %" PRId64 ", %.1f MB%s\n", path, report->schema_version, mb(report->bytes),
+           report->in_use ? ", a gateway uses it" : "");
     if (report->wal_bytes > 0 && !report->in_use)
         printf("its -wal file holds %.1f MB: the gateway was killed, or the power was lost; the two files "
                "belong together\n",

@@ -35,8 +35,7 @@ static bool read_frame(const struct calibrate_job *job, struct kr_frame *told, s
         return fail();
     if (!has_rail(job))
         return false;
-    if (!set_frame_read(&client, job->rail, told) ||
-        !kr_client_row(&client, KR_REG_SCALE_CORRECTION, rail, 1) ||
+    if (!set_frame_read(&client, job->rail, told) || !kr_client_row(&client, KR_REG_SCALE_CORRECTION, rail, 1) ||
         !kr_client_row(&client, KR_REG_FRAME_EXPANSION, 0, 1))
         return fail();
     *expansion_ppb = kr_get_i32(&client.image, KR_REG_FRAME_EXPANSION, 0, 0);
@@ -90,9 +89,8 @@ static bool ask(const struct calibrate_job *job)
     if (!read_frame(job, &told, &corrected, &expansion_ppb))
         return false;
     if (!same_frame(&corrected, &job->before)) {
-        fprintf(stderr,
-                "kniferail calibrate: the rail's frame has changed since the readings were begun: what they "
-                "say is of the frame before\n");
+        fprintf(stderr, "kniferail calibrate: the rail's frame has changed since the readings were begun: what they "
+                        "say is of the frame before\n");
         return false;
     }
     memset(&block, 0, sizeof block);

@@ -6,8 +6,7 @@
 
 static void put(struct kr_figure_bar *bar, const struct kr_iso_position *p, int direction)
 {
-    snprintf(bar->label, sizeof bar->label, "%.1f %s", p->target_mm,
-             direction == KR_RISING ? "rising" : "falling");
+    snprintf(bar->label, sizeof bar->label, "%.1f %s", p->target_mm, direction == KR_RISING ? "rising" : "falling");
     bar->low = p->mean_mm[direction] - 2 * p->s_mm[direction];
     bar->middle = p->mean_mm[direction];
     bar->high = p->mean_mm[direction] + 2 * p->s_mm[direction];
@@ -16,8 +15,7 @@ static void put(struct kr_figure_bar *bar, const struct kr_iso_position *p, int 
 
 /* The first chart shows the mean of each target and direction with two standard deviations in both directions, from
  * which R and A are calculated. The second chart shows the values of which B is the greatest. */
-static bool draw(const void *what, enum kr_drawing_form form, const char *path,
-                 char error[KR_DRAWING_ERROR_MAX])
+static bool draw(const void *what, enum kr_drawing_form form, const char *path, char error[KR_DRAWING_ERROR_MAX])
 {
     static struct kr_figure_bar bar[2 * KR_CALIBRATION_TARGETS_MAX], reversal[KR_CALIBRATION_TARGETS_MAX];
     const struct calibrate_job *job = what;
@@ -38,8 +36,7 @@ static bool draw(const void *what, enum kr_drawing_form form, const char *path,
     snprintf(subtitle, sizeof subtitle,
              "By the formulas of ISO 230-2, mm, both ways: A %.4f, E %.4f, R %.4f, B %.4f, M %.4f; of the "
              "readings as they are.",
-             a->accuracy_both_mm, a->systematic_both_mm, a->repeatability_both_mm, a->reversal_mm,
-             a->mean_range_mm);
+             a->accuracy_both_mm, a->systematic_both_mm, a->repeatability_both_mm, a->reversal_mm, a->mean_range_mm);
     const struct kr_figures page = {"Accuracy and repeatability of a carriage", subtitle, 2, figure};
     return kr_drawing_figures(&page, form, path, error);
 }

@@ -18,8 +18,8 @@
 /* ---- options --------------------------------------------------------------------------------------------------- */
 
 struct given {
-    const char *uncertainty, *uncertainty_ppm, *temperature, *coefficient, *config, *station, *rail, *model,
-        *targets, *runs, *unit, *keep;
+    const char *uncertainty, *uncertainty_ppm, *temperature, *coefficient, *config, *station, *rail, *model, *targets,
+        *runs, *unit, *keep;
     struct kr_address_options address;
     bool json, apply, measured;
     struct kr_picture_options picture;
@@ -47,8 +47,7 @@ static bool uncertainty(const char *text, double *mm)
     if (!text)
         return true;
     if (kr_length_read(text, "mm", &nm) != KR_QUANTITY_OK || nm < 0 || nm > 100000000) {
-        (void)kr_usage("calibrate", "--uncertainty '%s'; allowed: 0 to 100 mm, or with its unit behind it",
-                       text);
+        (void)kr_usage("calibrate", "--uncertainty '%s'; allowed: 0 to 100 mm, or with its unit behind it", text);
         return false;
     }
     *mm = (double)nm / 1e6;
@@ -78,8 +77,7 @@ static bool read_model(const struct given *g, struct calibrate_job *job)
         if (strcmp(g->model, kr_calibration_model_word((enum kr_calibration_model)m)) == 0)
             job->model = (enum kr_calibration_model)m;
     if (g->model && job->model == KR_N_MODELS)
-        (void)kr_usage("calibrate", "--model '%s'; allowed: as_is, offset, offset_and_scale, table",
-                       g->model);
+        (void)kr_usage("calibrate", "--model '%s'; allowed: as_is, offset, offset_and_scale, table", g->model);
     return !g->model || job->model != KR_N_MODELS;
 }
 
@@ -104,8 +102,7 @@ static int measured(const struct given *g, int n_files)
         return kr_usage("calibrate", "--measured needs --rail");
     if (!kr_number("calibrate", "--rail", g->rail, 1, KR_RAILS_MAX, &rail) || !read_address(g, &job))
         return KR_EXIT_USAGE;
-    return calibrate_measured(&job.address, (uint16_t)rail, g->apply) ? kr_flushed(KR_EXIT_OK)
-                                                                      : KR_EXIT_REFUSED;
+    return calibrate_measured(&job.address, (uint16_t)rail, g->apply) ? kr_flushed(KR_EXIT_OK) : KR_EXIT_REFUSED;
 }
 
 /* The same. */
@@ -160,20 +157,18 @@ static bool read_targets(struct given *g, struct calibrate_targets *t)
         return !(g->runs || g->keep) || kr_usage("calibrate", "--runs and --keep need --targets") == KR_RUN;
     size_t first = strcspn(g->targets, ",");
     g->unit = first >= 2 && strncmp(g->targets + first - 2, "in", 2) == 0 ? "in" : "mm";
-    if (!lengths_read("calibrate", "--targets", g->targets, KR_LENGTH_MM, t->nm, KR_CALIBRATION_TARGETS_MAX,
-                      &t->n) ||
+    if (!lengths_read("calibrate", "--targets", g->targets, KR_LENGTH_MM, t->nm, KR_CALIBRATION_TARGETS_MAX, &t->n) ||
         (g->runs && !kr_number("calibrate", "--runs", g->runs, 1, KR_CALIBRATION_RUNS_MAX, &runs)))
         return false;
     t->runs = (uint16_t)runs;
     for (uint16_t i = 1; i < t->n; i++)
         if (t->nm[i] <= t->nm[i - 1])
-            return kr_usage("calibrate", "--targets: %s; each has to lie above the one before it",
-                            g->targets) == KR_RUN;
+            return kr_usage("calibrate", "--targets: %s; each has to lie above the one before it", g->targets) ==
+                   KR_RUN;
     return true;
 }
 
-static bool take_readings(const struct given *g, const struct calibrate_targets *targets,
-                          struct calibrate_job *job)
+static bool take_readings(const struct given *g, const struct calibrate_targets *targets, struct calibrate_job *job)
 {
     if (!g->targets)
         return calibrate_read(job);
@@ -201,14 +196,12 @@ static void make_frame(struct calibrate_job *job)
 {
     const struct kr_calibration *c = &job->result;
     const struct kr_calibration_fit *fit = &c->fit[job->model];
-    job->frame =
-        (struct kr_frame){.offset_um = um(fit->offset_mm), .scale_ppb = (int32_t)lround(fit->scale * 1e9)};
+    job->frame = (struct kr_frame){.offset_um = um(fit->offset_mm), .scale_ppb = (int32_t)lround(fit->scale * 1e9)};
     if (job->model != KR_MODEL_TABLE)
         return;
     job->frame.n_points = c->n_targets;
     for (uint16_t i = 0; i < c->n_targets; i++)
-        job->frame.point[i] =
-            (struct kr_frame_point){um(c->target[i].target_mm), um(c->target[i].residual_mm)};
+        job->frame.point[i] = (struct kr_frame_point){um(c->target[i].target_mm), um(c->target[i].residual_mm)};
     job->bad_point = kr_frame_bad_point(&job->frame);
 }
 
@@ -285,8 +278,7 @@ int kr_cmd_calibrate(int argc, char **argv)
                                         {"measured", NULL, &g.measured},
                                         KR_ADDRESS_OPTIONS(g.address),
                                         KR_PICTURE_OPTIONS(g.picture)};
-    int first,
-        answer = kr_read_options(argc, argv, options, (int)(sizeof options / sizeof options[0]), &first);
+    int first, answer = kr_read_options(argc, argv, options, (int)(sizeof options / sizeof options[0]), &first);
     if (answer != KR_RUN)
         return answer;
     if (g.measured)
@@ -304,6 +296,5 @@ int kr_cmd_calibrate(int argc, char **argv)
     if (!take_readings(&g, &targets, &job) || !calibrate_work_out(&job) || !calibrate_draw(&job, &g.picture))
         return KR_EXIT_REFUSED;
     answer = print(&job, g.json);
-    return answer != KR_EXIT_OK || !job.applies || calibrate_apply(&job) ? kr_flushed(answer)
-                                                                         : KR_EXIT_REFUSED;
+    return answer != KR_EXIT_OK || !job.applies || calibrate_apply(&job) ? kr_flushed(answer) : KR_EXIT_REFUSED;
 }

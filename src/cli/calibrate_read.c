@@ -97,8 +97,7 @@ static bool read_length(struct reading_file *f, enum column column, double *mm)
     enum kr_quantity_answer answer = kr_length_read(text, f->unit[column], &nm);
     if (answer != KR_QUANTITY_OK) {
         kr_quantity_why(answer, text, KR_DIM_LENGTH, why, sizeof why);
-        return mistake(f, name, "'%s'%s; allowed: %s, or with its unit behind it", text, why,
-                       f->unit[column]);
+        return mistake(f, name, "'%s'%s; allowed: %s, or with its unit behind it", text, why, f->unit[column]);
     }
     *mm = (double)nm / 1e6;
     return (*mm >= -MOST_MM && *mm <= MOST_MM) ||

@@ -42,8 +42,7 @@ static void print_bias(uint16_t rail, uint16_t n)
     printf("%s +- %s measured, %u readings\n", length(KR_REG_BIAS_FOUND, rail, found),
            length(KR_REG_BIAS_UNCERTAINTY, rail, uncertain), n);
     printf("               hysteresis of the switch and play of the drive %s, delay %d us\n",
-           length(KR_REG_HYSTERESIS_FOUND, rail, hysteresis),
-           kr_get_i32(&client.image, KR_REG_DELAY_FOUND, rail, 0));
+           length(KR_REG_HYSTERESIS_FOUND, rail, hysteresis), kr_get_i32(&client.image, KR_REG_DELAY_FOUND, rail, 0));
 }
 
 static void print_offset(uint16_t rail, uint16_t n)
@@ -81,8 +80,7 @@ static bool apply(uint16_t rail_number, uint16_t n_bias, uint16_t n_offset)
     uint16_t rail = (uint16_t)(rail_number - 1);
     struct kr_switch was, is = in_force(rail);
     if (n_bias == 0 && n_offset == 0) {
-        fprintf(stderr,
-                "kniferail calibrate: the switch of rail %u was not measured: there is nothing to apply\n",
+        fprintf(stderr, "kniferail calibrate: the switch of rail %u was not measured: there is nothing to apply\n",
                 rail_number);
         return false;
     }

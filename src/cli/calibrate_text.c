@@ -15,10 +15,9 @@ static uint16_t most_runs(const struct calibrate_job *job)
 static void print_readings(const struct calibrate_job *job)
 {
     const struct kr_calibration *c = &job->result;
-    printf("%s: %u readings, %u target%s from %.3f to %.3f mm, up to %u run%s, %s\n", job->path,
-           c->n_readings, c->n_targets, c->n_targets == 1 ? "" : "s", c->target[0].target_mm,
-           c->target[c->n_targets - 1].target_mm, most_runs(job), most_runs(job) == 1 ? "" : "s",
-           c->both_ways ? "both ways" : "one way");
+    printf("%s: %u readings, %u target%s from %.3f to %.3f mm, up to %u run%s, %s\n", job->path, c->n_readings,
+           c->n_targets, c->n_targets == 1 ? "" : "s", c->target[0].target_mm, c->target[c->n_targets - 1].target_mm,
+           most_runs(job), most_runs(job) == 1 ? "" : "s", c->both_ways ? "both ways" : "one way");
     printf("instrument: standard uncertainty %.4f mm and %.2f ppm", job->instrument.constant_mm,
            1e6 * job->instrument.per_mm);
     if (job->is_corrected)
@@ -38,8 +37,7 @@ static void print_models(const struct calibrate_job *job)
             printf("%-24s too few readings\n", text);
     }
     if (job->result.both_ways)
-        printf(
-            "scatter: standard deviation about the model, the reversal taken out; no frame corrects that\n");
+        printf("scatter: standard deviation about the model, the reversal taken out; no frame corrects that\n");
 }
 
 static void print_verdict(const struct calibrate_job *job)
@@ -49,8 +47,7 @@ static void print_verdict(const struct calibrate_job *job)
     if (taken == KR_N_MODELS - 1)
         printf("    each part of it takes away more than chance and the instrument's uncertainty\n");
     else
-        printf(
-            "    what more would take away is no more than chance, or than the instrument's uncertainty\n");
+        printf("    what more would take away is no more than chance, or than the instrument's uncertainty\n");
     if (job->model != taken)
         printf("asked for: \"%s\"\n", kr_calibration_model_text(job->model));
 }
@@ -62,11 +59,10 @@ static void print_values(const struct calibrate_job *job)
     if (job->model >= KR_MODEL_OFFSET)
         printf("    offset    %12.4f mm   standard uncertainty %.4f mm\n", fit->offset_mm, fit->u_offset_mm);
     if (job->model >= KR_MODEL_SCALE)
-        printf("    scale     %12.3f ppm  standard uncertainty %.3f ppm\n", 1e6 * fit->scale,
-               1e6 * fit->u_scale);
+        printf("    scale     %12.3f ppm  standard uncertainty %.3f ppm\n", 1e6 * fit->scale, 1e6 * fit->u_scale);
     if (c->both_ways)
-        printf("    reversal  %12.4f mm   standard uncertainty %.4f mm (rising less falling)\n",
-               fit->reversal_mm, fit->u_reversal_mm);
+        printf("    reversal  %12.4f mm   standard uncertainty %.4f mm (rising less falling)\n", fit->reversal_mm,
+               fit->u_reversal_mm);
     for (uint16_t i = 0; job->model == KR_MODEL_TABLE && i < c->n_targets; i++)
         printf("    error at  %12.3f mm   %.4f mm, standard uncertainty %.4f mm (%u readings)\n",
                c->target[i].target_mm, c->target[i].residual_mm, c->target[i].u_mm, c->target[i].n);
@@ -87,10 +83,10 @@ static void print_iso(const struct calibrate_job *job)
            a->accuracy_mm[KR_FALLING]);
     printf("%-34s %10.4f %10.4f %10.4f\n", "E  systematic deviation", a->systematic_both_mm,
            a->systematic_mm[KR_RISING], a->systematic_mm[KR_FALLING]);
-    printf("%-34s %10.4f %10.4f %10.4f\n", "R  repeatability", a->repeatability_both_mm,
-           a->repeatability_mm[KR_RISING], a->repeatability_mm[KR_FALLING]);
-    printf("%-34s %10.4f\n%-34s %10.4f\n", "B  reversal value", a->reversal_mm,
-           "M  mean bidirectional deviation", a->mean_range_mm);
+    printf("%-34s %10.4f %10.4f %10.4f\n", "R  repeatability", a->repeatability_both_mm, a->repeatability_mm[KR_RISING],
+           a->repeatability_mm[KR_FALLING]);
+    printf("%-34s %10.4f\n%-34s %10.4f\n", "B  reversal value", a->reversal_mm, "M  mean bidirectional deviation",
+           a->mean_range_mm);
 }
 
 static void print_table(const struct kr_frame *f)

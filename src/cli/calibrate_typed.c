@@ -120,9 +120,8 @@ bool calibrate_keep(const struct calibrate_job *job, const char *path)
     FILE *file = fopen(path, "wx"); /* "x": an existing file of readings is not overwritten */
     bool good = file != NULL && fprintf(file, "target_mm,reading_mm,direction,run\n") > 0;
     for (size_t i = 0; good && i < job->n; i++)
-        good =
-            fprintf(file, "%.6f,%.6f,%s,%u\n", job->reading[i].target_mm, job->reading[i].reading_mm,
-                    job->reading[i].direction == KR_RISING ? "rising" : "falling", job->reading[i].run) > 0;
+        good = fprintf(file, "%.6f,%.6f,%s,%u\n", job->reading[i].target_mm, job->reading[i].reading_mm,
+                       job->reading[i].direction == KR_RISING ? "rising" : "falling", job->reading[i].run) > 0;
     if (file != NULL && fclose(file) != 0)
         good = false;
     if (!good)

@@ -57,8 +57,8 @@ static bool take_row(void *arg, const struct kr_history_row *row)
         return true;
     c->holders++;
     if (rail < 1 || rail > g->n_rails || holder < 1 || holder > g->rail[rail - 1].n_holders) {
-        printf("    rail %" PRId64 ", holder %" PRId64 ": it is there in the book and missing in the file\n",
-               rail, holder);
+        printf("    rail %" PRId64 ", holder %" PRId64 ": it is there in the book and missing in the file\n", rail,
+               holder);
         c->differences++;
         return true;
     }

@@ -80,17 +80,16 @@ static void print_blades(const struct kr_config_station *s, uint16_t rail)
     enum kr_length_unit unit = s->station.format.length_unit;
     if (g->rail[rail].cut_side_um == 0)
         return;
-    printf("        side clearance %s, blades' run-out %s, side stroke ",
-           length(g->rail[rail].cut_side_um, unit), length(s->blade[rail].run_out_um, unit));
-    printf("%s\n",
-           s->blade[rail].side_stroke_um > 0 ? length(s->blade[rail].side_stroke_um, unit) : "not given");
+    printf("        side clearance %s, blades' run-out %s, side stroke ", length(g->rail[rail].cut_side_um, unit),
+           length(s->blade[rail].run_out_um, unit));
+    printf("%s\n", s->blade[rail].side_stroke_um > 0 ? length(s->blade[rail].side_stroke_um, unit) : "not given");
 }
 
 static void print_frame(const struct kr_frame *frame, enum kr_length_unit unit)
 {
     if (frame->offset_um || frame->scale_ppb || frame->n_points)
-        printf("        frame: offset %s, scale %.3f ppm, %u points of error\n",
-               length(frame->offset_um, unit), frame->scale_ppb / 1e3, frame->n_points);
+        printf("        frame: offset %s, scale %.3f ppm, %u points of error\n", length(frame->offset_um, unit),
+               frame->scale_ppb / 1e3, frame->n_points);
 }
 
 static void print_references(const struct kr_references *references, enum kr_length_unit unit)
@@ -103,8 +102,7 @@ static void print_references(const struct kr_references *references, enum kr_len
     printf("; off by up to %s, %s from scan to scan\n", length(references->window_um, unit),
            length(references->step_um, unit));
     if (references->own_switch)
-        printf("        seen by a switch of their own, %s from the pin\n",
-               length(references->switch_offset_um, unit));
+        printf("        seen by a switch of their own, %s from the pin\n", length(references->switch_offset_um, unit));
     if (references->n == 1)
         printf("        one reference gives no scale and no pattern: a warmer rail and exchanged drives are "
                "not told by it\n");
@@ -128,12 +126,11 @@ static void print_rail(const struct kr_config_station *s, uint16_t rail)
     printf("    rail %u %s: ", rail + 1u, kr_number_word("RAIL_ROLE", (int)g->role));
     print_holders(c, s->holder[rail], g->n_holders);
     printf("\n        centres %s to %s, carriage %s to %s, parks at %s\n", length(g->min_um, unit),
-           length(g->max_um, unit), length(carriage->travel_min_um, unit),
-           length(carriage->travel_max_um, unit), length(carriage->park_um, unit));
+           length(g->max_um, unit), length(carriage->travel_min_um, unit), length(carriage->travel_max_um, unit),
+           length(carriage->park_um, unit));
     printf("        empty %.3f m/s, drag %.3f m/s, scan %.3f m/s; dock %.2f s, undock %.2f s; %s\n",
-           g->empty.v_um_per_s / 1e6, g->drag.v_um_per_s / 1e6, carriage->scan_speed_um_per_s / 1e6,
-           g->dock_us / 1e6, g->undock_us / 1e6,
-           carriage->clamping == KR_CLAMP_COMMON ? "common clamp" : "brakes");
+           g->empty.v_um_per_s / 1e6, g->drag.v_um_per_s / 1e6, carriage->scan_speed_um_per_s / 1e6, g->dock_us / 1e6,
+           g->undock_us / 1e6, carriage->clamping == KR_CLAMP_COMMON ? "common clamp" : "brakes");
     print_scans(carriage);
     print_frame(&carriage->frame, unit);
     print_references(&carriage->references, unit);
@@ -203,15 +200,13 @@ static void print_silence(const struct kr_config_station *s, uint16_t rail)
     const struct kr_rail_geometry *g = &s->station.geometry.rail[rail];
     enum kr_length_unit unit = s->station.format.length_unit;
     int32_t lost_ms = given_up_ms(link);
-    printf(
-        "        answers: %d ms old, motion stops (%s to go empty, %s dragging, ramp included);\n"
-        "        none for %d ms, the drive is lost (%s, %s). Its own watchdog has to be longer than %d ms%s",
-        link->stop_ms, length(way_um(g->empty, link->stop_ms), unit),
-        length(way_um(g->drag, link->stop_ms), unit), lost_ms, length(way_um(g->empty, lost_ms), unit),
-        length(way_um(g->drag, lost_ms), unit), link->stop_ms, link->serial ? "" : " and");
+    printf("        answers: %d ms old, motion stops (%s to go empty, %s dragging, ramp included);\n"
+           "        none for %d ms, the drive is lost (%s, %s). Its own watchdog has to be longer than %d ms%s",
+           link->stop_ms, length(way_um(g->empty, link->stop_ms), unit), length(way_um(g->drag, link->stop_ms), unit),
+           lost_ms, length(way_um(g->empty, lost_ms), unit), length(way_um(g->drag, lost_ms), unit), link->stop_ms,
+           link->serial ? "" : " and");
     if (link->serial)
-        printf(", and so long that %d tries of %d ms do not outlast it\n", link->retries + 1,
-               link->answer_ms);
+        printf(", and so long that %d tries of %d ms do not outlast it\n", link->retries + 1, link->answer_ms);
     else
         printf(" shorter\n        than %d ms\n", lost_ms);
 }
@@ -229,8 +224,7 @@ static void print_watchdog(const struct kr_config_station *s, uint16_t rail)
                "without a "
                "link a\n        carriage goes on for %s empty, %s dragging, if it then stops as fast as it "
                "starts\n",
-               watchdog_ms, length(way_um(g->empty, watchdog_ms), unit),
-               length(way_um(g->drag, watchdog_ms), unit));
+               watchdog_ms, length(way_um(g->empty, watchdog_ms), unit), length(way_um(g->drag, watchdog_ms), unit));
 }
 
 /* Returns the number, from 1, of the expected parameter that has this name, in letters of either case; 0: there is
@@ -247,8 +241,8 @@ static void print_own_setting(const struct kr_drive *drive, const char *name, co
 {
     uint16_t parameter = expected_named(drive, name);
     if (parameter > 0)
-        printf("        the drive's own setting, which parameter %u of `expected` has to show: %s %s\n",
-               parameter, name, says);
+        printf("        the drive's own setting, which parameter %u of `expected` has to show: %s %s\n", parameter,
+               name, says);
     else
         printf("        the drive's own setting, to be confirmed: %s %s\n", name, says);
 }
@@ -268,17 +262,16 @@ static void print_own_settings(const struct kr_drive *drive)
         if (drive->map.address[row[i].object] == KR_NO_REGISTER)
             print_own_setting(drive, row[i].name, row[i].says);
     if (drive->map.referenced_bit == KR_NO_BIT)
-        printf(
-            "        referenced_bit is -1: the position is said to have its datum always, whatever the drive "
-            "lost\n");
+        printf("        referenced_bit is -1: the position is said to have its datum always, whatever the drive "
+               "lost\n");
 }
 
 static void print_expected(const struct kr_drive *drive)
 {
     for (uint16_t i = 0; i < drive->n_expected; i++) {
         const struct kr_expected *e = &drive->expected[i];
-        printf("        parameter %u \"%s\": register %u has to show %" PRId32, i + 1u, e->name,
-               (unsigned)e->address, kr_expected_shown(e, e->value));
+        printf("        parameter %u \"%s\": register %u has to show %" PRId32, i + 1u, e->name, (unsigned)e->address,
+               kr_expected_shown(e, e->value));
         if (e->mask != (e->words == 1 ? UINT16_MAX : UINT32_MAX))
             printf(" in the bits %" PRIX32 "h", e->mask);
         printf("\n");
@@ -295,23 +288,21 @@ static void print_station(const struct kr_config_station *s)
         KR_CUT_KINDS(X)
 #undef X
     };
-    printf("station %s: unit identifier %u, lengths in %s, %s word first, positioner: %s\n", c->name,
-           s->unit_id, unit == KR_LENGTH_INCH ? "0.0001 in" : "0.001 mm",
-           c->format.low_word_first ? "low" : "high",
+    printf("station %s: unit identifier %u, lengths in %s, %s word first, positioner: %s\n", c->name, s->unit_id,
+           unit == KR_LENGTH_INCH ? "0.0001 in" : "0.001 mm", c->format.low_word_first ? "low" : "high",
            s->positioner == KR_POSITIONER_MODBUS ? "drives over Modbus" : "simulated machine");
-    printf("    cut: %s; web up to %s, centre at %s; ", cuts[s->cut],
-           length(kr_um_from_nm(g->web_max_nm), unit), length(g->web_centre_um, unit));
+    printf("    cut: %s; web up to %s, centre at %s; ", cuts[s->cut], length(kr_um_from_nm(g->web_max_nm), unit),
+           length(g->web_centre_um, unit));
     printf("trims %s to %s\n", length(kr_um_from_nm(g->trim_min_nm), unit),
            length(kr_um_from_nm(g->trim_max_nm), unit));
     printf("    tolerance: knife %s, pair %s, slit %s; ", length(g->tolerance_um, unit),
            length(c->pair_window_um, unit), length(c->slit_tolerance_um, unit));
     printf("deadband %s\n", length(c->deadband_um, unit));
     print_sizes(c);
-    printf(
-        "    heartbeat: motion stops when it stands still for %d ms, control is lost after %d ms; it has to "
-        "change at\n        least every %d ms. Where HEARTBEAT_GAP (kniferail status) shows longer gaps, "
-        "heartbeat_limit_ms should\n        be at least 3 times that\n",
-        c->heartbeat_limit_ms, c->control_limit_ms, c->heartbeat_limit_ms / 3);
+    printf("    heartbeat: motion stops when it stands still for %d ms, control is lost after %d ms; it has to "
+           "change at\n        least every %d ms. Where HEARTBEAT_GAP (kniferail status) shows longer gaps, "
+           "heartbeat_limit_ms should\n        be at least 3 times that\n",
+           c->heartbeat_limit_ms, c->control_limit_ms, c->heartbeat_limit_ms / 3);
     print_permissives("to scan:", c->need_scan);
     print_permissives("to drag:", c->need_drag);
     print_permissives("to home:", c->need_home);
@@ -348,8 +339,7 @@ static void print_book(const struct kr_config *config)
     if (config->history_days > 0)
         printf("    its history is kept for %d days\n", config->history_days);
     if (config->history_mb > 0)
-        printf("    its history is kept until the book holds %d MB; then the oldest rows go\n",
-               config->history_mb);
+        printf("    its history is kept until the book holds %d MB; then the oldest rows go\n", config->history_mb);
 }
 
 static bool any_simulated(const struct kr_config *config)
@@ -364,8 +354,7 @@ static void print_config(const struct kr_config *config)
 {
     printf("%s: no mistakes\n", config->path);
     if (any_simulated(config))
-        printf("cycle %d ms, simulated machines at %d times the clock\n", config->period_ms,
-               config->speed_factor);
+        printf("cycle %d ms, simulated machines at %d times the clock\n", config->period_ms, config->speed_factor);
     else
         printf("cycle %d ms, no simulated machine: every station moves the drives at its addresses\n",
                config->period_ms);

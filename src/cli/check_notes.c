@@ -27,8 +27,8 @@ static void note_test_cuts(const struct kr_geometry *g)
     while (g->rail[first].role != role)
         first++;
     if (rails_of(g, role) > 1)
-        printf("    note: a test cut proposes edge offsets for rail %u alone, not for the other %s rails\n",
-               first + 1u, kr_number_word("RAIL_ROLE", (int)role));
+        printf("    note: a test cut proposes edge offsets for rail %u alone, not for the other %s rails\n", first + 1u,
+               kr_number_word("RAIL_ROLE", (int)role));
 }
 
 static void note_cut(const struct kr_config_station *s)

@@ -34,9 +34,9 @@ int kr_cmd_book(int argc, char **argv);
 int kr_cmd_trace(int argc, char **argv);
 int kr_cmd_calibrate(int argc, char **argv);
 int kr_cmd_commission(int argc, char **argv);
-extern const char kr_check_help[], kr_map_help[], kr_status_help[], kr_plan_help[], kr_sheet_help[],
-    kr_set_help[], kr_knives_help[], kr_history_help[], kr_report_help[], kr_records_help[], kr_trace_help[],
-    kr_book_help[], kr_calibrate_help[], kr_commission_help[];
+extern const char kr_check_help[], kr_map_help[], kr_status_help[], kr_plan_help[], kr_sheet_help[], kr_set_help[],
+    kr_knives_help[], kr_history_help[], kr_report_help[], kr_records_help[], kr_trace_help[], kr_book_help[],
+    kr_calibrate_help[], kr_commission_help[];
 
 /* Prints to standard error what is wrong with the arguments. Returns KR_EXIT_USAGE. */
 __attribute__((format(printf, 2, 3))) int kr_usage(const char *command, const char *format, ...);

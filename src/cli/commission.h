@@ -45,16 +45,14 @@ struct commission {
 __attribute__((format(printf, 1, 2))) void commission_say(const char *format, ...);
 
 /* Each asks a question and waits for its answer. False: the person left ("leave", or the end of standard input). */
-__attribute__((format(printf, 3, 4))) bool
-commission_ask_text(struct commission *c, char answer[COMMISSION_LINE_MAX], const char *format, ...);
-__attribute__((format(printf, 3, 4))) bool commission_ask_yes(struct commission *c, bool *yes,
-                                                              const char *format, ...);
+__attribute__((format(printf, 3, 4))) bool commission_ask_text(struct commission *c, char answer[COMMISSION_LINE_MAX],
+                                                               const char *format, ...);
+__attribute__((format(printf, 3, 4))) bool commission_ask_yes(struct commission *c, bool *yes, const char *format, ...);
 /* A length, in the station's unit unless another one stands behind it. */
-__attribute__((format(printf, 3, 4))) bool commission_ask_um(struct commission *c, int32_t *um,
-                                                             const char *format, ...);
+__attribute__((format(printf, 3, 4))) bool commission_ask_um(struct commission *c, int32_t *um, const char *format,
+                                                             ...);
 /* Waits for Enter. */
-__attribute__((format(printf, 2, 3))) bool commission_ask_enter(struct commission *c, const char *format,
-                                                                ...);
+__attribute__((format(printf, 2, 3))) bool commission_ask_enter(struct commission *c, const char *format, ...);
 /* Whether a line was typed since; it does not wait. "leave" sets c->left. */
 bool commission_typed(struct commission *c, char line[COMMISSION_LINE_MAX]);
 
@@ -129,8 +127,8 @@ const json_t *commission_record(const struct commission *c, const struct kr_step
 /* Whether its last record says that it passed. */
 bool commission_passed(const struct commission *c, const struct kr_step *step, uint16_t rail_number);
 /* Whether a setting changed since then on which its verdict stands; `why` names the first such setting. */
-bool commission_doubtful(const struct commission *c, const struct kr_step *step, uint16_t rail_number,
-                         char *why, size_t size);
+bool commission_doubtful(const struct commission *c, const struct kr_step *step, uint16_t rail_number, char *why,
+                         size_t size);
 /* Adds a record, and writes the session's file. False after telling why. */
 bool commission_record_add(struct commission *c, const struct kr_step *step, uint16_t rail_number,
                            const struct kr_step_verdict *verdict);

@@ -103,8 +103,7 @@ static void errors_add(const struct commission *c, struct errors *errors)
     const struct kr_image *image = &c->client.image;
     const struct kr_geometry *g = &c->station->station.geometry;
     for (uint16_t r = 0; r < g->n_rails; r++)
-        for (uint16_t h = 0; h < g->rail[r].n_holders && errors->um[r] != NULL && errors->n[r] < errors->room;
-             h++)
+        for (uint16_t h = 0; h < g->rail[r].n_holders && errors->um[r] != NULL && errors->n[r] < errors->room; h++)
             if (kr_get_u16(image, KR_REG_HOLDER_CUT, r, h) != 0)
                 errors->um[r][errors->n[r]++] = kr_get_um(image, KR_REG_HOLDER_DEVIATION, r, h);
 }
@@ -129,17 +128,15 @@ static bool change_over_once(struct commission *c, uint32_t *seed, struct errors
     seen->told_ms += one.told_ms;
     seen->took_ms += one.job.took_ms;
     errors_add(c, errors);
-    commission_say("Changeover %u of %u: planned %.1f s, took %.1f s; worst knife %.3f mm off.",
-                   (unsigned)seen->done, (unsigned)seen->asked, one.told_ms / 1000.0,
-                   one.job.took_ms / 1000.0, one.worst_um / 1000.0);
+    commission_say("Changeover %u of %u: planned %.1f s, took %.1f s; worst knife %.3f mm off.", (unsigned)seen->done,
+                   (unsigned)seen->asked, one.told_ms / 1000.0, one.job.took_ms / 1000.0, one.worst_um / 1000.0);
     return true;
 }
 
 static bool change_over(struct commission *c, const struct kr_acceptance *limits, struct errors *errors,
                         struct kr_step_verdict *verdict)
 {
-    struct kr_changeovers_seen seen = {.asked = (uint32_t)limits->changeovers,
-                                       .seed = (uint32_t)commission_now_ms()};
+    struct kr_changeovers_seen seen = {.asked = (uint32_t)limits->changeovers, .seed = (uint32_t)commission_now_ms()};
     uint32_t seed = seen.seed;
     const struct kr_geometry *g = &c->station->station.geometry;
     for (int32_t i = 0; i < limits->changeovers && seen.faults <= (uint32_t)limits->faults_most; i++)

@@ -73,8 +73,7 @@ bool commission_alarm_away(struct commission *c, int32_t ms, struct kr_alarm_see
     int64_t began = commission_now_ms();
     bool stands = true, given_up = false;
     while (stands && !given_up) {
-        if (!commission_acknowledge(c) || !commission_alarm_stands(c, seen->code, &stands) ||
-            !commission_look_again(c))
+        if (!commission_acknowledge(c) || !commission_alarm_stands(c, seen->code, &stands) || !commission_look_again(c))
             return false;
         given_up = commission_typed(c, line) || (ms > 0 && commission_now_ms() - began > ms);
         if (c->left)
@@ -171,13 +170,12 @@ static bool ask_ready(struct commission *c, const struct kr_provocation_by_hand 
                                 goes_on[p->situation], p->act);
 }
 
-static bool provoke(struct commission *c, const struct kr_provocation_by_hand *p,
-                    struct kr_step_verdict *verdict)
+static bool provoke(struct commission *c, const struct kr_provocation_by_hand *p, struct kr_step_verdict *verdict)
 {
     struct kr_alarm_seen seen = {.code = p->alarm_code, .how = p->brief};
-    struct background b = {.situation = p->situation,
-                           .job = {.job = p->situation == KR_PROVOKE_WHILE_JOGGING ? KR_JOB_JOG : KR_JOB_SCAN,
-                                   .rail_number = 1}};
+    struct background b = {
+        .situation = p->situation,
+        .job = {.job = p->situation == KR_PROVOKE_WHILE_JOGGING ? KR_JOB_JOG : KR_JOB_SCAN, .rail_number = 1}};
     if (!ask_ready(c, p) || !commission_wait_control(c) || !begin(c, &b))
         return false;
     commission_say("NOW: %s. The program waits for the alarm.", p->act);
@@ -185,10 +183,9 @@ static bool provoke(struct commission *c, const struct kr_provocation_by_hand *p
         return false;
     if (seen.raised) {
         commission_say("  Seen: %s.", seen.sentence);
-        commission_say(
-            "Now take it back: %s. The program acknowledges, and waits until the alarm is gone; Enter "
-            "gives that up.",
-            p->undo);
+        commission_say("Now take it back: %s. The program acknowledges, and waits until the alarm is gone; Enter "
+                       "gives that up.",
+                       p->undo);
         if (!commission_alarm_away(c, 0, &seen))
             return false;
         commission_say("  %s", seen.gone ? "Gone." : "It still stands.");

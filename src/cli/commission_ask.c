@@ -135,8 +135,8 @@ static bool next_line(struct commission *c, char line[COMMISSION_LINE_MAX])
 
 /* ---- questions ------------------------------------------------------------------------------------------------- */
 
-static bool ask_values(struct commission *c, char answer[COMMISSION_LINE_MAX], const char *hint,
-                       const char *format, va_list values)
+static bool ask_values(struct commission *c, char answer[COMMISSION_LINE_MAX], const char *hint, const char *format,
+                       va_list values)
 {
     say_values(format, values);
     printf("%s> ", hint);
@@ -193,8 +193,7 @@ static bool read_um(const struct commission *c, const char *answer, int32_t *um)
 bool commission_ask_um(struct commission *c, int32_t *um, const char *format, ...)
 {
     char answer[COMMISSION_LINE_MAX];
-    const char *hint =
-        c->station->station.format.length_unit == KR_LENGTH_INCH ? "(length, in)" : "(length, mm)";
+    const char *hint = c->station->station.format.length_unit == KR_LENGTH_INCH ? "(length, in)" : "(length, mm)";
     for (;;) {
         va_list values;
         va_start(values, format);

@@ -75,16 +75,14 @@ bool commission_walk_BIAS(struct commission *c, uint16_t rail, struct kr_step_ve
     struct kr_bias_seen seen = {.rail_number = (uint16_t)(rail + 1),
                                 .always_both_ways = station->carriage[rail].references.own_switch,
                                 .tolerance_um = station->geometry.tolerance_um};
-    if (!commission_ask_enter(
-            c,
-            "Carriage %u scans %d times both ways at up to %.0f mm/s. Nobody is in the zone. Press "
-            "Enter.",
-            rail + 1u, 2 * (int)station->carriage[rail].gauge_rounds,
-            station->carriage[rail].scan_speed_um_per_s / 1e3) ||
+    if (!commission_ask_enter(c,
+                              "Carriage %u scans %d times both ways at up to %.0f mm/s. Nobody is in the zone. Press "
+                              "Enter.",
+                              rail + 1u, 2 * (int)station->carriage[rail].gauge_rounds,
+                              station->carriage[rail].scan_speed_um_per_s / 1e3) ||
         !commission_job_run(c, &job, &seen.job) || !commission_stop(c) || !read_bias(c, rail, &seen))
         return false;
-    if (seen.job.complete && seen.n_readings > 0 && !seen.always_both_ways &&
-        !ask_whether_it_counts(c, rail, &seen))
+    if (seen.job.complete && seen.n_readings > 0 && !seen.always_both_ways && !ask_whether_it_counts(c, rail, &seen))
         return false;
     kr_judge_bias(&seen, verdict);
     return true;

@@ -16,11 +16,10 @@ static struct calibrate_job job; /* large */
 
 static bool ask_way(struct commission *c, uint16_t rail, char answer[COMMISSION_LINE_MAX])
 {
-    return commission_ask_text(
-        c, answer,
-        "Carriage %u is shown at %.3f mm, %u readings are taken. Type drive or operator to jog "
-        "towards that side, read to type in a reading where it stands, or done.",
-        rail + 1u, commission_place_um(c, rail) / 1e3, (unsigned)job.n);
+    return commission_ask_text(c, answer,
+                               "Carriage %u is shown at %.3f mm, %u readings are taken. Type drive or operator to jog "
+                               "towards that side, read to type in a reading where it stands, or done.",
+                               rail + 1u, commission_place_um(c, rail) / 1e3, (unsigned)job.n);
 }
 
 static bool go(struct commission *c, uint16_t rail, int8_t direction)
@@ -35,8 +34,8 @@ static bool go(struct commission *c, uint16_t rail, int8_t direction)
 static bool take(struct commission *c, uint16_t rail, int8_t direction)
 {
     int32_t read_um;
-    if (!commission_ask_um(
-            c, &read_um, "Lock out drives and air before hands come near. What does the instrument show?") ||
+    if (!commission_ask_um(c, &read_um,
+                           "Lock out drives and air before hands come near. What does the instrument show?") ||
         !commission_look(c))
         return false;
     job.reading[job.n++] = (struct kr_reading){.target_mm = commission_place_um(c, rail) / 1000.0,

@@ -22,8 +22,7 @@ static bool read_rail(struct commission *c, uint16_t rail)
 {
     if (!commission_holders(c, rail))
         return false;
-    if (kr_client_row(&c->client, KR_REG_HOLDER_OFFSET, rail,
-                      c->station->station.geometry.rail[rail].n_holders))
+    if (kr_client_row(&c->client, KR_REG_HOLDER_OFFSET, rail, c->station->station.geometry.rail[rail].n_holders))
         return true;
     fprintf(stderr, "kniferail commission: %s\n", c->client.error);
     c->failed = true;
@@ -34,11 +33,10 @@ static bool ask_hand(struct commission *c, uint16_t rail, int8_t *hand)
 {
     char answer[COMMISSION_LINE_MAX];
     for (*hand = 0; *hand == 0;) {
-        if (!commission_ask_text(
-                c, answer,
-                "Rail %u: on which side of its counter-knife does a blade have to stand, so that its "
-                "side stroke leads it there? Look how the blades are mounted. Type drive or operator.",
-                rail + 1u))
+        if (!commission_ask_text(c, answer,
+                                 "Rail %u: on which side of its counter-knife does a blade have to stand, so that its "
+                                 "side stroke leads it there? Look how the blades are mounted. Type drive or operator.",
+                                 rail + 1u))
             return false;
         *hand = (int8_t)(strcmp(answer, "drive") == 0 ? 1 : strcmp(answer, "operator") == 0 ? -1 : 0);
     }
@@ -48,10 +46,9 @@ static bool ask_hand(struct commission *c, uint16_t rail, int8_t *hand)
 static bool ask_blades(struct commission *c, uint16_t rail)
 {
     return ask_hand(c, rail, &seen.hand) &&
-           commission_ask_um(
-               c, &seen.seen_stroke_um,
-               "How far does the side stroke lead a blade, by its drawing or measured at the bench? 0 if "
-               "nobody knows.") &&
+           commission_ask_um(c, &seen.seen_stroke_um,
+                             "How far does the side stroke lead a blade, by its drawing or measured at the bench? 0 if "
+                             "nobody knows.") &&
            commission_ask_um(
                c, &seen.seen_run_out_um,
                "By how much does the worst blade run out to the side in a turn, turned by hand? 0 if nobody "
@@ -64,19 +61,17 @@ static bool ask_pair(struct commission *c, uint16_t cut, uint16_t upper, uint16_
     bool measured;
     struct kr_pair_seen *pair = &seen.pair[seen.n_pairs];
     uint16_t upper_rail = (uint16_t)(seen.rail_number - 1), lower_rail = (uint16_t)(seen.lower_number - 1);
-    *pair = (struct kr_pair_seen){
-        .cut = cut,
-        .upper_number = (uint16_t)(upper + 1),
-        .lower_number = (uint16_t)(lower + 1),
-        .upper_offset_um = kr_get_um(&c->client.image, KR_REG_HOLDER_OFFSET, upper_rail, upper),
-        .lower_offset_um = kr_get_um(&c->client.image, KR_REG_HOLDER_OFFSET, lower_rail, lower)};
-    if (!commission_ask_yes(
-            c, &measured, "Cut %u, the blade of holder %u/%u and counter-knife %u/%u: was it measured?", cut,
-            seen.rail_number, pair->upper_number, seen.lower_number, pair->lower_number) ||
-        (measured &&
-         !commission_ask_um(c, &pair->gap_um,
-                            "How far does the blade stand beside it? With a minus, if it stands on the "
-                            "operator side of the counter-knife.")))
+    *pair =
+        (struct kr_pair_seen){.cut = cut,
+                              .upper_number = (uint16_t)(upper + 1),
+                              .lower_number = (uint16_t)(lower + 1),
+                              .upper_offset_um = kr_get_um(&c->client.image, KR_REG_HOLDER_OFFSET, upper_rail, upper),
+                              .lower_offset_um = kr_get_um(&c->client.image, KR_REG_HOLDER_OFFSET, lower_rail, lower)};
+    if (!commission_ask_yes(c, &measured, "Cut %u, the blade of holder %u/%u and counter-knife %u/%u: was it measured?",
+                            cut, seen.rail_number, pair->upper_number, seen.lower_number, pair->lower_number) ||
+        (measured && !commission_ask_um(c, &pair->gap_um,
+                                        "How far does the blade stand beside it? With a minus, if it stands on the "
+                                        "operator side of the counter-knife.")))
         return false;
     seen.n_pairs = (uint16_t)(seen.n_pairs + measured);
     return true;
@@ -151,8 +146,7 @@ bool commission_walk_CLEARANCE(struct commission *c, uint16_t rail, struct kr_st
     if (!is_locked_out(c, &yes))
         return false;
     if (!yes)
-        kr_finding_add(verdict, "", "lock out and tag out all of them first",
-                       "Drives or air are not locked out.");
+        kr_finding_add(verdict, "", "lock out and tag out all of them first", "Drives or air are not locked out.");
     for (uint16_t r = 0; yes && r < g->n_rails; r++)
         if (g->rail[r].role == KR_UPPER && !walk_rail(c, r, lower, verdict))
             return false;

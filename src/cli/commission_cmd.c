@@ -90,12 +90,11 @@ static const struct kr_step *step_named(const char *name)
 
 static int read_arguments(int argc, char **argv, struct arguments *a)
 {
-    const struct kr_option options[] = {
-        {"config", &a->config, NULL},       {"station", &a->station, NULL},
-        {"session", &a->session, NULL},     {"again", &a->again, NULL},
-        {"only", &a->only, NULL},           {"rail", &a->rail, NULL},
-        {"rehearsal", &a->rehearsal, NULL}, {"simulator", &a->simulator, NULL},
-        {"list", NULL, &a->list},           KR_ADDRESS_OPTIONS(a->options)};
+    const struct kr_option options[] = {{"config", &a->config, NULL},       {"station", &a->station, NULL},
+                                        {"session", &a->session, NULL},     {"again", &a->again, NULL},
+                                        {"only", &a->only, NULL},           {"rail", &a->rail, NULL},
+                                        {"rehearsal", &a->rehearsal, NULL}, {"simulator", &a->simulator, NULL},
+                                        {"list", NULL, &a->list},           KR_ADDRESS_OPTIONS(a->options)};
     int answer = kr_read_only_options(argc, argv, options, sizeof options / sizeof options[0]);
     if (answer != KR_RUN)
         return answer;
@@ -120,10 +119,8 @@ static bool is_the_files(struct commission *c)
     uint32_t runs = (uint32_t)kr_get_i32(image, KR_REG_FILE_DIGEST, 0, 0);
     kr_get_text(image, KR_REG_STATION_NAME, name, sizeof name);
     if (strcmp(name, c->station->station.name) != 0) {
-        fprintf(
-            stderr,
-            "kniferail commission: station %s answers, and the file's is %s (--unit has the identifier)\n",
-            name, c->station->station.name);
+        fprintf(stderr, "kniferail commission: station %s answers, and the file's is %s (--unit has the identifier)\n",
+                name, c->station->station.name);
         return false;
     }
     if (runs == c->config.digest)
@@ -264,10 +261,9 @@ static int lead(struct commission *c, const struct arguments *a)
 {
     commission_catch_signals();
     printf("%s\n", kr_caution);
-    commission_say(
-        "Answers are typed in and ended with Enter; \"leave\" ends the program, and the next call goes on "
-        "where it was left. Session: %s; protocol: %s.md.",
-        c->path, c->stem);
+    commission_say("Answers are typed in and ended with Enter; \"leave\" ends the program, and the next call goes on "
+                   "where it was left. Session: %s; protocol: %s.md.",
+                   c->path, c->stem);
     if (!commission_ask_text(c, c->who, "Who leads the commissioning? Type the name."))
         return KR_EXIT_OK;
     bool whole = walk_all(c, a);

@@ -14,7 +14,7 @@ struct commission_door {
 bool commission_door_open(struct commission_door *door, const char *path);
 void commission_door_close(struct commission_door *door);
 /* Says a line that is answered by one line. False as above; the door is closed then. */
-__attribute__((format(printf, 4, 5))) bool commission_door_say(struct commission_door *door, char answer[],
-                                                               size_t size, const char *format, ...);
+__attribute__((format(printf, 4, 5))) bool commission_door_say(struct commission_door *door, char answer[], size_t size,
+                                                               const char *format, ...);
 
 #endif

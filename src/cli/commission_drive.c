@@ -21,8 +21,7 @@ static bool see(struct commission *c, uint16_t rail, struct kr_drive_seen *seen)
                                    .address = kr_get_u16(image, KR_REG_DRIVE_PARAMETER, 0, rail),
                                    .seen = kr_get_i32(image, KR_REG_DRIVE_PARAMETER_SEEN, 0, rail),
                                    .expected = kr_get_i32(image, KR_REG_DRIVE_PARAMETER_EXPECTED, 0, rail)};
-    kr_get_text(image, (enum kr_reg)(KR_REG_DRIVE_PARAMETER_NAME_1 + rail), seen->parameter,
-                sizeof seen->parameter);
+    kr_get_text(image, (enum kr_reg)(KR_REG_DRIVE_PARAMETER_NAME_1 + rail), seen->parameter, sizeof seen->parameter);
     return true;
 }
 
@@ -44,16 +43,14 @@ static bool ask_own(struct commission *c, uint16_t rail, struct kr_step_verdict 
     static const struct {
         enum kr_object object;
         const char *name, *should;
-    } row[] = {
-        {KR_OBJECT_HOMING_METHOD, "homing method (6098h)", "it has to look for a mark; 35 and 37 do not"},
-        {KR_OBJECT_HOMING_SPEED, "homing speed (6099h)", "at most carriage.setup_speed_mm_per_s"},
-        {KR_OBJECT_TORQUE_LIMIT, "torque limit (6072h)", "what the carriage may push with"}};
+    } row[] = {{KR_OBJECT_HOMING_METHOD, "homing method (6098h)", "it has to look for a mark; 35 and 37 do not"},
+               {KR_OBJECT_HOMING_SPEED, "homing speed (6099h)", "at most carriage.setup_speed_mm_per_s"},
+               {KR_OBJECT_TORQUE_LIMIT, "torque limit (6072h)", "what the carriage may push with"}};
     char answer[COMMISSION_LINE_MAX];
     for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
         if (map->address[row[i].object] != KR_NO_REGISTER)
             continue;
-        if (!commission_ask_text(c, answer,
-                                 "No register shows the %s: %s. Read it at the drive, and type it in.",
+        if (!commission_ask_text(c, answer, "No register shows the %s: %s. Read it at the drive, and type it in.",
                                  row[i].name, row[i].should))
             return false;
         kr_figure_add(verdict, row[i].name, "%s, read at the drive by a person", answer);

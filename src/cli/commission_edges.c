@@ -37,8 +37,7 @@ static bool is_proposed(const struct kr_image *image, uint16_t rail, uint16_t h)
            (kr_get_u16(image, KR_REG_PROPOSED, 0, (uint16_t)(h / 16)) >> h % 16 & 1) != 0;
 }
 
-static void take_edge(const struct kr_image *image, uint16_t rail, uint16_t h, bool first,
-                      struct kr_edge_seen *e)
+static void take_edge(const struct kr_image *image, uint16_t rail, uint16_t h, bool first, struct kr_edge_seen *e)
 {
     int32_t was_um = e->was_um;
     *e = (struct kr_edge_seen){.rail_number = (uint16_t)(rail + 1),
@@ -125,18 +124,15 @@ static bool confirm(struct commission *c)
     char which[COMMISSION_LINE_MAX], how[COMMISSION_LINE_MAX];
     uint16_t rail, holder;
     enum kr_code code;
-    if (!commission_ask_text(c, which,
-                             "Which edge has a person measured? Type rail and holder, as 1/3, or 1/all."))
+    if (!commission_ask_text(c, which, "Which edge has a person measured? Type rail and holder, as 1/3, or 1/all."))
         return false;
     if (!read_holder(which, &rail, &holder)) {
         commission_say("That is no holder.");
         return true;
     }
-    if (!commission_ask_text(c, how,
-                             "Where was it measured? Type bench, or place for in place with a feeler gauge."))
+    if (!commission_ask_text(c, how, "Where was it measured? Type bench, or place for in place with a feeler gauge."))
         return false;
-    commission_edit_begin(c, &block, strcmp(how, "bench") == 0 ? KR_EDIT_BENCH : KR_EDIT_FEELER, rail,
-                          holder);
+    commission_edit_begin(c, &block, strcmp(how, "bench") == 0 ? KR_EDIT_BENCH : KR_EDIT_FEELER, rail, holder);
     if (strcmp(how, "bench") != 0 && strcmp(how, "place") != 0)
         return true;
     return request(c, &code);
@@ -186,10 +182,9 @@ static bool enter_strips(struct commission *c, bool *taken)
     char text[COMMISSION_LINE_MAX];
     enum kr_code code = KR_OK;
     for (*taken = false; !*taken; *taken = code == KR_OK) {
-        if (!commission_ask_text(
-                c, text,
-                "Type the measured widths of the strips from the operator side, with commas between "
-                "them, 0 where one was not measured; or none, if no test cut was made."))
+        if (!commission_ask_text(c, text,
+                                 "Type the measured widths of the strips from the operator side, with commas between "
+                                 "them, 0 where one was not measured; or none, if no test cut was made."))
             return false;
         if (strcmp(text, "none") == 0)
             return true;
@@ -205,8 +200,7 @@ static void say_proposed(uint16_t n)
     for (uint16_t i = 0; i < n; i++)
         if (edges[i].proposed)
             commission_say("  holder %u/%u: edge offset %.3f mm, by the strips %.3f mm", edges[i].rail_number,
-                           edges[i].holder_number, edges[i].offset_um / 1000.0,
-                           edges[i].proposed_um / 1000.0);
+                           edges[i].holder_number, edges[i].offset_um / 1000.0, edges[i].proposed_um / 1000.0);
 }
 
 /* A large change has to be asked for twice. */
@@ -233,8 +227,7 @@ static bool set_up_again(struct commission *c, struct kr_job_seen *job)
     if (!commission_look(c))
         return false;
     uint32_t number = (uint32_t)kr_get_i32(&c->client.image, KR_REG_ORDER_IN_FORCE, 0, 0);
-    if (!commission_ask_enter(
-            c, "The order is set up again at reduced speed. Nobody is in the zone. Press Enter.") ||
+    if (!commission_ask_enter(c, "The order is set up again at reduced speed. Nobody is in the zone. Press Enter.") ||
         !commission_changeover(c, number, false, &seen))
         return false;
     *job = seen.job;
@@ -270,9 +263,8 @@ static bool test_cut(struct commission *c, struct kr_edges_seen *seen)
     if (code != KR_OK)
         return true;
     say_knives(c);
-    commission_say(
-        "The knives that cut may be lowered for a test cut: the PLC sees it in LINE, the bits MAY_LOWER and "
-        "TEST_CUT. Nobody is in the zone while it runs. Take the strips once the line stands.");
+    commission_say("The knives that cut may be lowered for a test cut: the PLC sees it in LINE, the bits MAY_LOWER and "
+                   "TEST_CUT. Nobody is in the zone while it runs. Take the strips once the line stands.");
     if (!enter_strips(c, &taken) || !taken)
         return !c->left && !c->failed;
     seen->n_test_cuts++;
@@ -285,8 +277,8 @@ static bool another_order(struct commission *c, struct kr_job_seen *job)
 {
     struct kr_changeover_seen seen;
     uint32_t number, seed = (uint32_t)commission_now_ms();
-    if (!commission_ask_enter(
-            c, "Another random order is set up at reduced speed. Nobody is in the zone. Press Enter.") ||
+    if (!commission_ask_enter(c,
+                              "Another random order is set up at reduced speed. Nobody is in the zone. Press Enter.") ||
         !commission_stage_random(c, &seed, &number) || !commission_changeover(c, number, false, &seen))
         return false;
     *job = seen.job;

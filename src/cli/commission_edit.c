@@ -13,8 +13,7 @@ void commission_edit_begin(const struct commission *c, struct edit_block *block,
     *edit_at(block, KR_REG_EDIT_HOLDER, 0) = holder_number;
 }
 
-bool commission_edit(struct commission *c, struct edit_block *block, enum kr_code *code, char *why,
-                     size_t size)
+bool commission_edit(struct commission *c, struct edit_block *block, enum kr_code *code, char *why, size_t size)
 {
     if (!edit_ask(&c->client, block)) {
         fprintf(stderr, "kniferail commission: %s\n", c->client.error);

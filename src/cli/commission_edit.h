@@ -11,7 +11,6 @@ void commission_edit_begin(const struct commission *c, struct edit_block *block,
 
 /* Asks for it, and waits for the verdict. *code is the result; `why` says it in words where it was refused, and is
  * empty otherwise. False: the station does not answer. */
-bool commission_edit(struct commission *c, struct edit_block *block, enum kr_code *code, char *why,
-                     size_t size);
+bool commission_edit(struct commission *c, struct edit_block *block, enum kr_code *code, char *why, size_t size);
 
 #endif

@@ -43,8 +43,7 @@ static bool try_input(struct commission *c, uint16_t rail, uint16_t mask, const 
     struct kr_input_watch seen;
     if ((mask & asked_inputs(c, rail)) == 0)
         return true;
-    commission_say("%s The program waits until it has seen the input come and go; press Enter to give up.",
-                   what);
+    commission_say("%s The program waits until it has seen the input come and go; press Enter to give up.", what);
     if (!watch(c, rail, mask & asked_inputs(c, rail), &seen))
         return false;
     kr_judge_input(&seen, verdict);
@@ -76,18 +75,17 @@ static bool try_permissives(struct commission *c, uint16_t rail, struct kr_step_
 bool commission_walk_INPUTS(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
 {
     bool yes, flag;
-    if (!commission_ask_yes(
-            c, &yes, "Are the drives' power and the air locked out, and was it tried that both are gone?"))
+    if (!commission_ask_yes(c, &yes,
+                            "Are the drives' power and the air locked out, and was it tried that both are gone?"))
         return false;
     if (!yes) {
         kr_finding_add(verdict, "", "lock out and tag out both first", "Power or air is not locked out.");
         return true;
     }
-    if (!commission_ask_enter(
-            c,
-            "Look at rail %u: the pin is out, brake and clamp are closed. Press Enter when it is "
-            "so.",
-            rail + 1u) ||
+    if (!commission_ask_enter(c,
+                              "Look at rail %u: the pin is out, brake and clamp are closed. Press Enter when it is "
+                              "so.",
+                              rail + 1u) ||
         !commission_ask_yes(c, &flag, "Is a flag before the proximity switch?") || !commission_look(c))
         return false;
     kr_judge_rest(asked_inputs(c, rail), commission_inputs(c, rail), flag, verdict);

@@ -83,8 +83,7 @@ static int32_t limit_um(const struct commission *c, uint16_t rail, uint16_t hold
         if (kr_get_u16(&c->client.image, KR_REG_HOLDER_STATE, rail, (uint16_t)h) == KR_HOLDER_ABSENT)
             continue;
         return commission_holder_um(c, rail, (uint16_t)h) -
-               side * kr_spacing_um(g, (uint8_t)size_of(c, rail, holder),
-                                    (uint8_t)size_of(c, rail, (uint16_t)h));
+               side * kr_spacing_um(g, (uint8_t)size_of(c, rail, holder), (uint8_t)size_of(c, rail, (uint16_t)h));
     }
     return side < 0 ? r->min_um : r->max_um;
 }
@@ -154,8 +153,7 @@ static void put(const struct commission *c, uint16_t *words, enum kr_reg reg, ui
     at[low_first ? 1 : 0] = (uint16_t)(value >> 16);
 }
 
-static bool write_order(struct commission *c, uint32_t number, const int32_t width_um[], uint16_t n,
-                        int32_t web_um)
+static bool write_order(struct commission *c, uint32_t number, const int32_t width_um[], uint16_t n, int32_t web_um)
 {
     enum { WORDS = 20 + 2 * KR_SLITS_MAX };
     static uint16_t words[WORDS];
@@ -166,8 +164,7 @@ static bool write_order(struct commission *c, uint32_t number, const int32_t wid
     put(c, words, KR_REG_WEB_WIDTH, 0, (uint32_t)kr_count_from_nm(1000LL * web_um, format->length_unit));
     for (uint16_t i = 0; i < n; i++)
         put(c, words, KR_REG_WIDTH, i, (uint32_t)kr_count_from_nm(1000LL * width_um[i], format->length_unit));
-    return kr_client_write(&c->client, kr_reg_address(KR_REG_ORDER_NUMBER, 0, 0), words,
-                           (uint16_t)(20 + 2 * n));
+    return kr_client_write(&c->client, kr_reg_address(KR_REG_ORDER_NUMBER, 0, 0), words, (uint16_t)(20 + 2 * n));
 }
 
 static bool hand_over(struct commission *c, uint16_t *number)
@@ -226,9 +223,8 @@ bool commission_stage_random(struct commission *c, uint32_t *seed, uint32_t *num
             return false;
     }
     if (!accepted)
-        commission_say(
-            "Of %d random orders the station accepted none; the last reason stands in kniferail status.",
-            DRAWS);
+        commission_say("Of %d random orders the station accepted none; the last reason stands in kniferail status.",
+                       DRAWS);
     return accepted;
 }
 
@@ -238,8 +234,7 @@ bool commission_read_record(struct commission *c, struct kr_changeover_seen *see
 {
     const struct kr_image *image = &c->client.image;
     uint16_t n_rails = c->station->station.geometry.n_rails;
-    if (!kr_client_block(&c->client, KR_BLOCK_RECORD) ||
-        !kr_client_row(&c->client, KR_REG_RECORD_TOLD, 0, 1)) {
+    if (!kr_client_block(&c->client, KR_BLOCK_RECORD) || !kr_client_row(&c->client, KR_REG_RECORD_TOLD, 0, 1)) {
         fprintf(stderr, "kniferail commission: %s\n", c->client.error);
         c->failed = true;
         return false;
@@ -267,17 +262,15 @@ bool commission_need_order(struct commission *c, struct kr_job_seen *job)
     *job = (struct kr_job_seen){.complete = true};
     if (commission_status(c, KR_STATUS_VERIFIED))
         return true;
-    if (!commission_ask_enter(
-            c, "No order is set up and verified. A random one is set up at reduced speed, with all "
-               "carriages. Nobody is in the zone. Press Enter.") ||
+    if (!commission_ask_enter(c, "No order is set up and verified. A random one is set up at reduced speed, with all "
+                                 "carriages. Nobody is in the zone. Press Enter.") ||
         !commission_stage_random(c, &seed, &number) || !commission_changeover(c, number, false, &seen))
         return false;
     *job = seen.job;
     return commission_stop(c);
 }
 
-bool commission_changeover(struct commission *c, uint32_t number, bool production,
-                           struct kr_changeover_seen *seen)
+bool commission_changeover(struct commission *c, uint32_t number, bool production, struct kr_changeover_seen *seen)
 {
     const struct commission_job job = {.job = KR_JOB_CHANGEOVER, .production = production, .order = number};
     *seen = (struct kr_changeover_seen){.production = production,

@@ -17,8 +17,7 @@
 static int64_t runs_on_um(const struct commission *c, uint16_t rail, int64_t way_um, int64_t ms)
 {
     const struct kr_station_config *station = &c->station->station;
-    struct kr_speed speed =
-        kr_setup_speed(&station->carriage[rail], station->geometry.rail[rail].empty, true);
+    struct kr_speed speed = kr_setup_speed(&station->carriage[rail], station->geometry.rail[rail].empty, true);
     int64_t v = ms > 0 ? 1000 * way_um / ms : 0;
     v = v < speed.v_um_per_s ? v : speed.v_um_per_s;
     return v * HEARD_MS / 1000 + v * v / (2LL * speed.a_um_per_s2);
@@ -30,14 +29,13 @@ struct jogged {
     uint32_t at_ms;
 };
 
-static bool is_near(const struct commission *c, uint16_t rail, int32_t from_um, int32_t way_um,
-                    struct jogged *last)
+static bool is_near(const struct commission *c, uint16_t rail, int32_t from_um, int32_t way_um, struct jogged *last)
 {
     struct jogged now = {commission_place_um(c, rail),
                          (uint32_t)kr_get_i32(&c->client.image, KR_REG_CARRIAGE_TIME, rail, 0)};
     int64_t left_um = way_um - llabs((long long)now.at_um - from_um);
-    int64_t on_um = runs_on_um(c, rail, llabs((long long)now.at_um - last->at_um),
-                               (int64_t)(uint32_t)(now.at_ms - last->at_ms));
+    int64_t on_um =
+        runs_on_um(c, rail, llabs((long long)now.at_um - last->at_um), (int64_t)(uint32_t)(now.at_ms - last->at_ms));
     if (now.at_ms != last->at_ms)
         *last = now;
     return left_um <= on_um;
@@ -119,8 +117,8 @@ static bool ask_side(struct commission *c, enum kr_side_seen *side)
 {
     char answer[COMMISSION_LINE_MAX];
     for (;;) {
-        if (!commission_ask_text(
-                c, answer, "To which side did this rail's carriage go? Type drive, operator or nowhere."))
+        if (!commission_ask_text(c, answer,
+                                 "To which side did this rail's carriage go? Type drive, operator or nowhere."))
             return false;
         *side = strcmp(answer, "drive") == 0      ? KR_SEEN_DRIVE_SIDE
                 : strcmp(answer, "operator") == 0 ? KR_SEEN_OPERATOR_SIDE
@@ -133,11 +131,10 @@ static bool ask_side(struct commission *c, enum kr_side_seen *side)
 static bool try_direction(struct commission *c, uint16_t rail, int direction, struct kr_step_verdict *verdict)
 {
     struct kr_jog_seen seen = {.direction = (int8_t)direction};
-    if (!commission_ask_enter(
-            c,
-            "Carriage %u goes about %d mm towards the %s side next, while the hold-to-run device is "
-            "pressed. Is there room? Press Enter.",
-            rail + 1u, TRY_UM / 1000, direction > 0 ? "drive" : "operator") ||
+    if (!commission_ask_enter(c,
+                              "Carriage %u goes about %d mm towards the %s side next, while the hold-to-run device is "
+                              "pressed. Is there room? Press Enter.",
+                              rail + 1u, TRY_UM / 1000, direction > 0 ? "drive" : "operator") ||
         !commission_press(c, rail, TRY_UM, &seen))
         return false;
     if (seen.alarm == 0 && !ask_side(c, &seen.side))
@@ -161,11 +158,10 @@ static bool go_along_tape(struct commission *c, uint16_t rail, struct kr_jog_see
     char answer[COMMISSION_LINE_MAX];
     int32_t from_um = commission_place_um(c, rail);
     for (;;) {
-        if (!commission_ask_text(
-                c, answer,
-                "The registers show %.3f mm so far. Type go for a press of up to %d mm, or read when "
-                "the way is long enough and drives and air are locked out.",
-                (commission_place_um(c, rail) - from_um) / 1e3, PRESS_UM / 1000))
+        if (!commission_ask_text(c, answer,
+                                 "The registers show %.3f mm so far. Type go for a press of up to %d mm, or read when "
+                                 "the way is long enough and drives and air are locked out.",
+                                 (commission_place_um(c, rail) - from_um) / 1e3, PRESS_UM / 1000))
             return false;
         if (strcmp(answer, "read") == 0)
             break;
@@ -198,11 +194,10 @@ bool commission_walk_SCALE(struct commission *c, uint16_t rail, struct kr_step_v
     struct kr_tape_seen tape;
     int32_t read_um, uncertain_um;
     if (!ask_direction(c, &jog.direction) ||
-        !commission_ask_enter(
-            c,
-            "Lock out drives and air, mark where carriage %u stands on the tape, and take the locks "
-            "off again. Press Enter.",
-            rail + 1u) ||
+        !commission_ask_enter(c,
+                              "Lock out drives and air, mark where carriage %u stands on the tape, and take the locks "
+                              "off again. Press Enter.",
+                              rail + 1u) ||
         !commission_look(c) || !go_along_tape(c, rail, &jog))
         return false;
     if (jog.alarm != 0) {

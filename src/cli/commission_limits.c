@@ -16,9 +16,8 @@ static const char *side_text(int8_t side)
 
 static bool try_input(struct commission *c, uint16_t rail, struct kr_end_seen *seen)
 {
-    if (!commission_ask_yes(c, &seen->has_input,
-                            "Does the drive of rail %u have a limit input at the %s side?", rail + 1u,
-                            side_text(seen->side)))
+    if (!commission_ask_yes(c, &seen->has_input, "Does the drive of rail %u have a limit input at the %s side?",
+                            rail + 1u, side_text(seen->side)))
         return false;
     return !seen->has_input ||
            commission_ask_yes(
@@ -67,18 +66,16 @@ static bool try_end(struct commission *c, uint16_t rail, int8_t side, struct kr_
     const struct kr_carriage_config *carriage = &c->station->station.carriage[rail];
     struct kr_end_seen seen = {.side = side, .margin_um = carriage->travel_margin_um};
     if (!place_of_end(c, rail, side, &seen.setting_um) || !try_input(c, rail, &seen) ||
-        !commission_ask_enter(
-            c,
-            "Carriage %u goes towards the %s side, to %.1f mm, while the hold-to-run device is "
-            "pressed. Let go of the device before it meets a stop. Press Enter.",
-            rail + 1u, side_text(side), seen.setting_um / 1e3) ||
+        !commission_ask_enter(c,
+                              "Carriage %u goes towards the %s side, to %.1f mm, while the hold-to-run device is "
+                              "pressed. Let go of the device before it meets a stop. Press Enter.",
+                              rail + 1u, side_text(side), seen.setting_um / 1e3) ||
         !commission_look(c) || !jog_to_end(c, rail, &seen))
         return false;
     if (seen.alarm == 0 && abs(seen.setting_um - seen.stood_um) <= AT_END_UM &&
-        !commission_ask_um(
-            c, &seen.room_um,
-            "Lock out and tag out drives and air before hands come near. How far could the carriage "
-            "still go, to its hard stop or to its limit switch, whichever comes first?"))
+        !commission_ask_um(c, &seen.room_um,
+                           "Lock out and tag out drives and air before hands come near. How far could the carriage "
+                           "still go, to its hard stop or to its limit switch, whichever comes first?"))
         return false;
     kr_judge_end(&seen, verdict);
     return true;

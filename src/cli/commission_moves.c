@@ -36,8 +36,8 @@ static uint16_t roomiest(const struct commission *c, uint16_t rail, int32_t *to_
     return best;
 }
 
-static void compare(const struct commission *c, uint16_t rail, const int32_t before_um[],
-                    const int32_t after_um[], struct kr_holder_seen *seen)
+static void compare(const struct commission *c, uint16_t rail, const int32_t before_um[], const int32_t after_um[],
+                    struct kr_holder_seen *seen)
 {
     seen->scanned_um = after_um[seen->holder_number - 1];
     for (uint16_t h = 0; h < c->station->station.geometry.rail[rail].n_holders; h++) {
@@ -48,8 +48,7 @@ static void compare(const struct commission *c, uint16_t rail, const int32_t bef
     }
 }
 
-static bool move_and_scan(struct commission *c, uint16_t rail, const int32_t before_um[],
-                          struct kr_holder_seen *seen)
+static bool move_and_scan(struct commission *c, uint16_t rail, const int32_t before_um[], struct kr_holder_seen *seen)
 {
     static int32_t after_um[KR_HOLDERS_MAX];
     const struct commission_job move = {.job = KR_JOB_MOVE,
@@ -78,11 +77,10 @@ bool commission_walk_HOLDER(struct commission *c, uint16_t rail, struct kr_step_
 {
     static int32_t before_um[KR_HOLDERS_MAX];
     struct kr_holder_seen seen = {.tolerance_um = c->station->station.geometry.tolerance_um};
-    if (!commission_ask_enter(
-            c,
-            "Rail %u is scanned at reduced speed, then one holder is moved. Nobody is in the zone. "
-            "Press Enter.",
-            rail + 1u) ||
+    if (!commission_ask_enter(c,
+                              "Rail %u is scanned at reduced speed, then one holder is moved. Nobody is in the zone. "
+                              "Press Enter.",
+                              rail + 1u) ||
         !scan(c, rail, before_um, &seen.job))
         return false;
     if (seen.job.complete) {
@@ -93,8 +91,7 @@ bool commission_walk_HOLDER(struct commission *c, uint16_t rail, struct kr_step_
             return commission_stop(c);
         }
         seen.holder_number = (uint16_t)(holder + 1);
-        commission_say("Holder %u goes %.1f mm.", seen.holder_number,
-                       (seen.target_um - before_um[holder]) / 1000.0);
+        commission_say("Holder %u goes %.1f mm.", seen.holder_number, (seen.target_um - before_um[holder]) / 1000.0);
         if (!move_and_scan(c, rail, before_um, &seen))
             return false;
     } else if (!commission_stop(c)) {
@@ -108,17 +105,15 @@ static bool walk_changeover(struct commission *c, bool production, struct kr_ste
 {
     struct kr_changeover_seen seen;
     uint32_t number, seed = (uint32_t)commission_now_ms();
-    if (!commission_ask_enter(
-            c,
-            "A changeover to a random order begins at %s speed, with all carriages. Nobody is in the "
-            "zone, and somebody stands at the stop button. Press Enter.",
-            production ? "production" : "reduced"))
+    if (!commission_ask_enter(c,
+                              "A changeover to a random order begins at %s speed, with all carriages. Nobody is in the "
+                              "zone, and somebody stands at the stop button. Press Enter.",
+                              production ? "production" : "reduced"))
         return false;
     if (!commission_stage_random(c, &seed, &number)) {
         if (c->left || c->failed)
             return false;
-        kr_finding_add(verdict, "", "look at stations.web and at the holders' places",
-                       "No random order was accepted.");
+        kr_finding_add(verdict, "", "look at stations.web and at the holders' places", "No random order was accepted.");
         return true;
     }
     if (!commission_changeover(c, number, production, &seen))

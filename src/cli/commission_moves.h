@@ -31,7 +31,6 @@ bool commission_read_record(struct commission *c, struct kr_changeover_seen *see
 bool commission_need_order(struct commission *c, struct kr_job_seen *job);
 
 /* One changeover to the staged order of that number, and what its record says. */
-bool commission_changeover(struct commission *c, uint32_t number, bool production,
-                           struct kr_changeover_seen *seen);
+bool commission_changeover(struct commission *c, uint32_t number, bool production, struct kr_changeover_seen *seen);
 
 #endif

@@ -34,8 +34,7 @@ static bool try_output(struct commission *c, uint16_t rail, uint16_t output, boo
 {
     struct kr_output_seen seen = {
         .output = output, .wired = commission_wired_inputs(c, rail), .over_holder = over_holder};
-    const struct commission_job job = {
-        .job = KR_JOB_TRY, .rail_number = (uint16_t)(rail + 1), .output = output};
+    const struct commission_job job = {.job = KR_JOB_TRY, .rail_number = (uint16_t)(rail + 1), .output = output};
     unsigned bit = 0;
     while (1u << bit != output)
         bit++;
@@ -46,8 +45,7 @@ static bool try_output(struct commission *c, uint16_t rail, uint16_t output, boo
     seen.before = seen.after = commission_inputs(c, rail);
     if (!hold_output(c, rail, &seen) || !commission_stop(c))
         return false;
-    if (!commission_ask_yes(c, &seen.person_saw, "Did what %s is for move, and nothing else?",
-                            kr_output_signal(bit)))
+    if (!commission_ask_yes(c, &seen.person_saw, "Did what %s is for move, and nothing else?", kr_output_signal(bit)))
         return false;
     kr_judge_output(&seen, verdict);
     return true;
@@ -57,8 +55,8 @@ bool commission_walk_OUTPUTS(struct commission *c, uint16_t rail, struct kr_step
 {
     const struct kr_drivemap *map = &c->station->drive[rail].map;
     bool common = c->station->station.carriage[rail].clamping == KR_CLAMP_COMMON, over_holder;
-    if (!commission_ask_yes(c, &over_holder,
-                            "Does carriage %u stand over a holder, so that its pin can go in?", rail + 1u))
+    if (!commission_ask_yes(c, &over_holder, "Does carriage %u stand over a holder, so that its pin can go in?",
+                            rail + 1u))
         return false;
     for (unsigned bit = 0; bit < KR_N_OUTPUT_SIGNALS; bit++) {
         uint16_t output = (uint16_t)(1u << bit);

@@ -59,9 +59,8 @@ static void put_findings(FILE *to, const json_t *record)
 static void put_record(FILE *to, const json_t *record)
 {
     fprintf(to, "\n**%s**, %s, led by %s; build %s, station file %s.\n",
-            json_is_true(json_object_get(record, "passed")) ? "Passed" : "Not passed",
-            text_of(record, "when"), text_of(record, "who"), text_of(record, "build"),
-            text_of(record, "station_file"));
+            json_is_true(json_object_get(record, "passed")) ? "Passed" : "Not passed", text_of(record, "when"),
+            text_of(record, "who"), text_of(record, "build"), text_of(record, "station_file"));
     put_figures(to, record);
     put_findings(to, record);
 }
@@ -98,8 +97,7 @@ static const char *state_of(const struct commission *c, const struct kr_step *st
         return "open";
     if (!commission_passed(c, step, rail_number))
         return "not passed";
-    return commission_doubtful(c, step, rail_number, why, sizeof why) ? "doubtful: a setting changed"
-                                                                      : "passed";
+    return commission_doubtful(c, step, rail_number, why, sizeof why) ? "doubtful: a setting changed" : "passed";
 }
 
 static uint16_t first_rail(const struct kr_step *step)
@@ -156,10 +154,8 @@ static void put_head(FILE *to, const struct commission *c)
             "%u.\n\n",
             KR_VERSION, when, text_of(c->session, "begun"), c->config.path, (unsigned)c->config.digest,
             c->station->unit_id);
-    fprintf(
-        to,
-        "The gateway is no safety function, and nothing here says that the machine is safe. This protocol "
-        "says what was seen, by whom, and with which station file.\n");
+    fprintf(to, "The gateway is no safety function, and nothing here says that the machine is safe. This protocol "
+                "says what was seen, by whom, and with which station file.\n");
 }
 
 static void put_lines(FILE *to)

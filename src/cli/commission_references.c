@@ -22,8 +22,8 @@ static void read_alarms(const struct commission *c, uint16_t rail, struct kr_ref
 
 static bool read_rows(struct commission *c, uint16_t rail, struct kr_references_seen *seen)
 {
-    static const enum kr_reg rows[] = {KR_REG_REFERENCES_GOOD, KR_REG_DATUM_CORRECTION,
-                                       KR_REG_SWITCH_CORRECTION, KR_REG_SCALE_CORRECTION};
+    static const enum kr_reg rows[] = {KR_REG_REFERENCES_GOOD, KR_REG_DATUM_CORRECTION, KR_REG_SWITCH_CORRECTION,
+                                       KR_REG_SCALE_CORRECTION};
     const struct kr_image *image = &c->client.image;
     char text[512];
     (void)commission_alarm(c, text, sizeof text); /* reads the list */
@@ -54,12 +54,10 @@ bool commission_walk_REFERENCES(struct commission *c, uint16_t rail, struct kr_s
 {
     const struct kr_station_config *station = &c->station->station;
     const struct kr_references *told = &station->carriage[rail].references;
-    struct kr_references_seen seen = {.rail_number = (uint16_t)(rail + 1),
-                                      .n_flags = told->n,
-                                      .tolerance_um = station->geometry.tolerance_um};
+    struct kr_references_seen seen = {
+        .rail_number = (uint16_t)(rail + 1), .n_flags = told->n, .tolerance_um = station->geometry.tolerance_um};
     for (uint16_t i = 0; i < told->n; i++)
-        seen.flag[i] =
-            (struct kr_flag_seen){.at_um = told->flag[i].at_um, .width_um = told->flag[i].width_um};
+        seen.flag[i] = (struct kr_flag_seen){.at_um = told->flag[i].at_um, .width_um = told->flag[i].width_um};
     if (told->n > 0) {
         if (!commission_ask_enter(
                 c,

@@ -70,8 +70,7 @@ static bool is_simulated(struct rehearsal *r, char why[200], bool *simulated)
 {
     int bit = common_input(&r->c);
     *simulated = false;
-    snprintf(why, 200,
-             "No input is wired at every rail (line_stopped to jog_enable) by which the simulator is told.");
+    snprintf(why, 200, "No input is wired at every rail (line_stopped to jog_enable) by which the simulator is told.");
     if (bit < 0 || !commission_look(&r->c))
         return !r->c.failed;
     bool shown = true, first = all_show(&r->c, (unsigned)bit, true);
@@ -79,11 +78,10 @@ static bool is_simulated(struct rehearsal *r, char why[200], bool *simulated)
         if (!follows(r, (unsigned)bit, (i % 2 == 0) != first, &shown))
             return false;
     *simulated = shown;
-    snprintf(
-        why, 200,
-        "%s was switched at the simulator's control socket, and that gateway does not show it at every rail: "
-        "its drives are not that simulator's.",
-        kr_input_signal((unsigned)bit));
+    snprintf(why, 200,
+             "%s was switched at the simulator's control socket, and that gateway does not show it at every rail: "
+             "its drives are not that simulator's.",
+             kr_input_signal((unsigned)bit));
     return true;
 }
 
@@ -94,8 +92,7 @@ static bool is_other_gateway(const struct commission *machine, const struct comm
     const struct kr_image *image = &r->client.image;
     kr_get_text(image, KR_REG_STATION_NAME, name, sizeof name);
     if (strcmp(name, machine->station->station.name) != 0) {
-        snprintf(why, 200, "That gateway runs station %s, and not a copy of %s.", name,
-                 machine->station->station.name);
+        snprintf(why, 200, "That gateway runs station %s, and not a copy of %s.", name, machine->station->station.name);
         return false;
     }
     if (kr_get_u16(image, KR_REG_RAIL_COUNT, 0, 0) != machine->station->station.geometry.n_rails) {
@@ -140,8 +137,7 @@ static bool ask_where(struct commission *c, struct rehearsal *r)
         address = answer;
     }
     if (socket == NULL &&
-        !commission_ask_text(c, r->socket,
-                             "What is the name of the simulator's control socket? Type the name."))
+        !commission_ask_text(c, r->socket, "What is the name of the simulator's control socket? Type the name."))
         return false;
     if (socket != NULL)
         snprintf(r->socket, sizeof r->socket, "%s", socket);
@@ -216,8 +212,8 @@ static int32_t value_of(const struct rehearsal *r, const struct kr_provocation_s
 }
 
 /* Says one line of breaking or mending, for each item that the fault wants. */
-static bool say_each(struct rehearsal *r, const struct kr_provocation_simulated *p, bool breaks,
-                     uint16_t holder, int32_t value, char answer[200])
+static bool say_each(struct rehearsal *r, const struct kr_provocation_simulated *p, bool breaks, uint16_t holder,
+                     int32_t value, char answer[200])
 {
     char item[16] = "", figure[16] = "";
     bool each = p->item == KR_PROVOKE_HOLDERS;
@@ -229,8 +225,8 @@ static bool say_each(struct rehearsal *r, const struct kr_provocation_simulated 
             continue;
         if (p->item != KR_PROVOKE_NOTHING)
             snprintf(item, sizeof item, " %u", p->item == KR_PROVOKE_REFERENCE ? 1u : h + 1u);
-        if (!commission_door_say(&r->door, answer, 200, "%s 1 %s%s%s", breaks ? "break" : "mend", p->fault,
-                                 item, figure) ||
+        if (!commission_door_say(&r->door, answer, 200, "%s 1 %s%s%s", breaks ? "break" : "mend", p->fault, item,
+                                 figure) ||
             strcmp(answer, breaks ? "broken" : "mended") != 0)
             return false;
     }
@@ -238,8 +234,7 @@ static bool say_each(struct rehearsal *r, const struct kr_provocation_simulated 
 }
 
 /* A jump is no fault that stands: it is taken back by jumping back. */
-static bool take_back(struct rehearsal *r, const struct kr_provocation_simulated *p, uint16_t holder,
-                      int32_t value)
+static bool take_back(struct rehearsal *r, const struct kr_provocation_simulated *p, uint16_t holder, int32_t value)
 {
     char answer[200];
     bool jumps = strcmp(p->fault, "position-jump") == 0, once = strcmp(p->fault, "moved-by-hand") == 0;
@@ -320,8 +315,7 @@ static bool wait_raised(struct rehearsal *r, struct kr_alarm_seen *seen)
 }
 
 /* What a scan found off stands until a scan finds it right: the Held job is gone on with, as the remedy says. */
-static bool scan_on(struct rehearsal *r, const struct kr_provocation_simulated *p,
-                    const struct kr_alarm_seen *seen)
+static bool scan_on(struct rehearsal *r, const struct kr_provocation_simulated *p, const struct kr_alarm_seen *seen)
 {
     bool of_datum = p->needs == KR_PROVOKE_REFERENCES || p->needs == KR_PROVOKE_NO_REFERENCES ||
                     p->needs == KR_PROVOKE_REFERENCE_SWITCH;
@@ -372,8 +366,7 @@ static bool break_and_wait(struct rehearsal *r, const struct kr_provocation_simu
     return wait_raised(r, seen);
 }
 
-static void tell_how(const struct kr_provocation_simulated *p, int32_t value, int nth, char how[],
-                     size_t size)
+static void tell_how(const struct kr_provocation_simulated *p, int32_t value, int nth, char how[], size_t size)
 {
     char figure[16] = "";
     if (value != 0)
@@ -381,8 +374,8 @@ static void tell_how(const struct kr_provocation_simulated *p, int32_t value, in
     snprintf(how, size, "fault %s%s%s", p->fault, figure, nth > 1 ? ", at the second try" : "");
 }
 
-static bool try_once(struct rehearsal *r, const struct kr_provocation_simulated *p, int nth, char how[],
-                     size_t size, struct kr_alarm_seen *seen)
+static bool try_once(struct rehearsal *r, const struct kr_provocation_simulated *p, int nth, char how[], size_t size,
+                     struct kr_alarm_seen *seen)
 {
     if (!prepare(r, p))
         return false;
@@ -397,16 +390,14 @@ static bool try_once(struct rehearsal *r, const struct kr_provocation_simulated 
     else
         commission_say("  It was not seen. %s", seen->instead);
     bool taken_back = take_back(r, p, holder, value);
-    if (!commission_wait_control(&r->c) || !scan_on(r, p, seen) ||
-        !commission_alarm_away(&r->c, AWAY_MS, seen))
+    if (!commission_wait_control(&r->c) || !scan_on(r, p, seen) || !commission_alarm_away(&r->c, AWAY_MS, seen))
         return false;
     seen->gone = seen->gone && taken_back;
     return p->job != KR_JOB_MOVE || run_quietly(r, KR_JOB_RELEASE);
 }
 
 /* A computer that is busy may stop a job in another way: each alarm has two tries. */
-static bool provoke(struct rehearsal *r, const struct kr_provocation_simulated *p,
-                    struct kr_step_verdict *verdict)
+static bool provoke(struct rehearsal *r, const struct kr_provocation_simulated *p, struct kr_step_verdict *verdict)
 {
     char how[120];
     struct kr_alarm_seen seen = {.code = p->alarm_code, .simulator = true, .how = how};
@@ -488,11 +479,10 @@ static bool rehearse(struct commission *c, struct rehearsal *r, struct kr_step_v
     if (opened && !is_simulated(r, why, &simulated))
         return false;
     if (!simulated) {
-        kr_finding_add(
-            verdict, "",
-            "start kniferail-sim and a second gateway on a copy of the station file, as help commission "
-            "says",
-            "%s Nothing was broken.", why);
+        kr_finding_add(verdict, "",
+                       "start kniferail-sim and a second gateway on a copy of the station file, as help commission "
+                       "says",
+                       "%s Nothing was broken.", why);
         return true;
     }
     commission_say("The gateway at %s:%s moves the simulator's drives, and no machine.", r->host, r->port);

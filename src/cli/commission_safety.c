@@ -40,8 +40,7 @@ bool commission_walk_CAUTIONS(struct commission *c, uint16_t rail, struct kr_ste
     printf("%s\n", kr_caution_hands);
     for (size_t i = 0; i < sizeof points / sizeof points[0]; i++) {
         bool yes;
-        if (!commission_ask_yes(c, &yes,
-                                "%zu. %s Is this understood by everybody who takes part, and done so?", i + 1,
+        if (!commission_ask_yes(c, &yes, "%zu. %s Is this understood by everybody who takes part, and done so?", i + 1,
                                 points[i]))
             return false;
         if (!yes)
@@ -96,10 +95,8 @@ static void put_functions(FILE *to)
         "Air is let out: what the brake of a holder and a common clamp do then",
         "Power returns: nothing starts by itself",
         "Blades are raised and the line is kept from starting while a carriage may move"};
-    fprintf(
-        to,
-        "| what the safety system has to provide | by what | category, PL or SIL, by which code | tried on | "
-        "seen | signature |\n| --- | --- | --- | --- | --- | --- |\n");
+    fprintf(to, "| what the safety system has to provide | by what | category, PL or SIL, by which code | tried on | "
+                "seen | signature |\n| --- | --- | --- | --- | --- | --- |\n");
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
         fprintf(to, "| %s | | | | | |\n", rows[i]);
 }
@@ -111,12 +108,11 @@ static void put_sheet(FILE *to, const struct commission *c)
     commission_time_text(when);
     fprintf(to, "# Safety interface of station %s\n\nPrinted %s from the station file %s, digest %08X.\n\n",
             s->station.name, when, c->config.path, (unsigned)c->config.digest);
-    fprintf(to,
-            "The gateway sequences motion. It is no safety function, and it neither provides nor verifies "
-            "anything "
-            "on this sheet. The sheet is filled in and signed by those who are qualified for the machine's "
-            "safety "
-            "system, under the codes that apply where the machine stands.\n\n## What has to be provided\n\n");
+    fprintf(to, "The gateway sequences motion. It is no safety function, and it neither provides nor verifies "
+                "anything "
+                "on this sheet. The sheet is filled in and signed by those who are qualified for the machine's "
+                "safety "
+                "system, under the codes that apply where the machine stands.\n\n## What has to be provided\n\n");
     put_functions(to);
     fprintf(to, "\n## What the carriages can do\n\nBy the station file; what counts is what is measured at "
                 "the machine."
@@ -129,16 +125,12 @@ static void put_sheet(FILE *to, const struct commission *c)
                 "|\n");
     for (uint16_t r = 0; r < s->station.geometry.n_rails; r++)
         put_stops(to, s, r);
-    fprintf(
-        to,
-        "\n## What the gateway asks for before it drags a holder\n\nThese permissives keep a healthy machine "
-        "orderly. They come from the PLC or from drive inputs, and replace nothing above.\n\n");
+    fprintf(to, "\n## What the gateway asks for before it drags a holder\n\nThese permissives keep a healthy machine "
+                "orderly. They come from the PLC or from drive inputs, and replace nothing above.\n\n");
     put_names(to, s->station.need_drag);
-    fprintf(
-        to,
-        "\n## Signed\n\n| as | name | qualified by | date | signature |\n| --- | --- | --- | --- | --- |\n"
-        "| safety system | | | | |\n| drives and electrical isolation | | | | |\n| compressed air | | | | "
-        "|\n");
+    fprintf(to, "\n## Signed\n\n| as | name | qualified by | date | signature |\n| --- | --- | --- | --- | --- |\n"
+                "| safety system | | | | |\n| drives and electrical isolation | | | | |\n| compressed air | | | | "
+                "|\n");
 }
 
 static bool write_sheet(const struct commission *c)
@@ -167,8 +159,7 @@ static bool ask_each(struct commission *c, struct kr_step_verdict *verdict)
     } row[] = {
         {"safe torque off", "Was it tried that emergency stop and guards take the torque off every drive?"},
         {"guard locking", "Was it tried that the guards stay locked until every carriage stands?"},
-        {"isolation",
-         "Was it tried that power and air can be isolated, locked, and that trapped air is let out?"},
+        {"isolation", "Was it tried that power and air can be isolated, locked, and that trapped air is let out?"},
         {"no start by itself", "Was it tried that nothing starts by itself when power or air return?"}};
     for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
         bool yes;
@@ -177,15 +168,13 @@ static bool ask_each(struct commission *c, struct kr_step_verdict *verdict)
         if (yes)
             kr_figure_add(verdict, row[i].what, "tried, by the word of those who sign the sheet");
         else
-            kr_finding_add(verdict, "",
-                           "let those who are qualified provide it and try it, and sign the sheet",
+            kr_finding_add(verdict, "", "let those who are qualified provide it and try it, and sign the sheet",
                            "Not tried: %s.", row[i].what);
     }
     return true;
 }
 
-static bool ask_text(struct commission *c, struct kr_step_verdict *verdict, const char *name,
-                     const char *question)
+static bool ask_text(struct commission *c, struct kr_step_verdict *verdict, const char *name, const char *question)
 {
     char answer[COMMISSION_LINE_MAX];
     if (!commission_ask_text(c, answer, "%s", question))
@@ -202,8 +191,7 @@ bool commission_walk_SAFETY(struct commission *c, uint16_t rail, struct kr_step_
         return false;
     }
     return ask_each(c, verdict) &&
-           ask_text(c, verdict, "pin, when the air is let out",
-                    "The air is let out: what does the pin do?") &&
+           ask_text(c, verdict, "pin, when the air is let out", "The air is let out: what does the pin do?") &&
            ask_text(c, verdict, "brake and clamp, when the air is let out",
                     "The air is let out: what do the brakes and the clamp do?") &&
            ask_text(c, verdict, "sheet signed by", "Who signed the sheet, and as what? Type the names.") &&

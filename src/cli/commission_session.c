@@ -111,15 +111,14 @@ static bool differs(const json_t *a, const json_t *b, bool a_is_before, char *wh
         const char *mine = json_string_value(value), *others = json_string_value(other);
         mine = mine ? mine : "(not there)";
         others = others ? others : "(not there)";
-        snprintf(why, size, "%s was %s and is %s", name, a_is_before ? mine : others,
-                 a_is_before ? others : mine);
+        snprintf(why, size, "%s was %s and is %s", name, a_is_before ? mine : others, a_is_before ? others : mine);
         return true;
     }
     return false;
 }
 
-bool commission_doubtful(const struct commission *c, const struct kr_step *step, uint16_t rail_number,
-                         char *why, size_t size)
+bool commission_doubtful(const struct commission *c, const struct kr_step *step, uint16_t rail_number, char *why,
+                         size_t size)
 {
     const json_t *before = json_object_get(commission_record(c, step, rail_number), "settings");
     json_t *now = settings_of(c, step, rail_number);
@@ -134,8 +133,7 @@ static void step_key(const struct kr_step *step, char key[32])
 {
     size_t i = 0;
     for (; step->name[i] != '\0' && i < 31; i++)
-        key[i] =
-            (char)(step->name[i] >= 'A' && step->name[i] <= 'Z' ? step->name[i] - 'A' + 'a' : step->name[i]);
+        key[i] = (char)(step->name[i] >= 'A' && step->name[i] <= 'Z' ? step->name[i] - 'A' + 'a' : step->name[i]);
     key[i] = '\0';
 }
 
@@ -163,8 +161,8 @@ static json_t *figures_of(const struct kr_step_verdict *verdict)
 {
     json_t *figures = json_array();
     for (uint16_t i = 0; i < verdict->n_figures; i++)
-        json_array_append_new(figures, json_pack("{ss, ss}", "name", verdict->figure[i].name, "value",
-                                                 verdict->figure[i].value));
+        json_array_append_new(
+            figures, json_pack("{ss, ss}", "name", verdict->figure[i].name, "value", verdict->figure[i].value));
     return figures;
 }
 
@@ -173,8 +171,8 @@ static json_t *findings_of(const struct kr_step_verdict *verdict)
     json_t *findings = json_array();
     for (uint16_t i = 0; i < verdict->n_findings; i++) {
         const struct kr_finding *f = &verdict->finding[i];
-        json_array_append_new(
-            findings, json_pack("{ss, ss, ss}", "seen", f->seen, "setting", f->setting, "change", f->change));
+        json_array_append_new(findings,
+                              json_pack("{ss, ss, ss}", "seen", f->seen, "setting", f->setting, "change", f->change));
     }
     return findings;
 }
@@ -185,14 +183,12 @@ bool commission_record_add(struct commission *c, const struct kr_step *step, uin
     char key[32], when[32], build[16], digest[16];
     step_key(step, key);
     commission_time_text(when);
-    snprintf(build, sizeof build, "%08x",
-             (unsigned)(uint32_t)kr_get_i32(&c->client.image, KR_REG_BUILD_ID, 0, 0));
+    snprintf(build, sizeof build, "%08x", (unsigned)(uint32_t)kr_get_i32(&c->client.image, KR_REG_BUILD_ID, 0, 0));
     snprintf(digest, sizeof digest, "%08X", (unsigned)c->config.digest);
-    json_t *record =
-        json_pack("{ss, si, sb, ss, ss, ss, ss, so, so, so}", "step", key, "rail", (int)rail_number, "passed",
-                  kr_step_passes(verdict), "when", when, "who", c->who, "build", build, "station_file",
-                  digest, "figures", figures_of(verdict), "findings", findings_of(verdict), "settings",
-                  settings_of(c, step, rail_number));
+    json_t *record = json_pack("{ss, si, sb, ss, ss, ss, ss, so, so, so}", "step", key, "rail", (int)rail_number,
+                               "passed", kr_step_passes(verdict), "when", when, "who", c->who, "build", build,
+                               "station_file", digest, "figures", figures_of(verdict), "findings", findings_of(verdict),
+                               "settings", settings_of(c, step, rail_number));
     if (record == NULL || json_array_append_new(json_object_get(c->session, "records"), record) != 0)
         return fail(c->path, "what was typed in is no text in UTF-8, or there is no memory");
     return store(c);
@@ -204,9 +200,8 @@ static bool session_begin(struct commission *c)
 {
     char when[32];
     commission_time_text(when);
-    c->session =
-        json_pack("{si, ss, si, ss, s[]}", "commissioning", FORMAT, "station", c->station->station.name,
-                  "unit_id", (int)c->station->unit_id, "begun", when, "records");
+    c->session = json_pack("{si, ss, si, ss, s[]}", "commissioning", FORMAT, "station", c->station->station.name,
+                           "unit_id", (int)c->station->unit_id, "begun", when, "records");
     return c->session != NULL || fail(c->path, "there is no memory");
 }
 
@@ -221,8 +216,7 @@ static bool session_is_mine(const struct commission *c)
     if (strcmp(name, c->station->station.name) == 0 &&
         json_integer_value(json_object_get(c->session, "unit_id")) == c->station->unit_id)
         return true;
-    snprintf(why, sizeof why,
-             "it is the session of station \"%s\", unit identifier %d, and not of \"%s\", %u", name,
+    snprintf(why, sizeof why, "it is the session of station \"%s\", unit identifier %d, and not of \"%s\", %u", name,
              (int)json_integer_value(json_object_get(c->session, "unit_id")), c->station->station.name,
              c->station->unit_id);
     return fail(c->path, why);

@@ -163,8 +163,8 @@ static bool ask_time(struct commission *c, struct kr_silence_seen *seen)
 }
 
 /* The way of the trial: out to the holder, or back from it. */
-static bool run_trial(struct commission *c, uint16_t rail, const struct trial *t,
-                      const struct commission_job *job, int8_t out, struct kr_silence_seen *seen)
+static bool run_trial(struct commission *c, uint16_t rail, const struct trial *t, const struct commission_job *job,
+                      int8_t out, struct kr_silence_seen *seen)
 {
     struct watch w = {.direction = (int8_t)(t->back ? -out : out),
                       .job_phase = t->back ? KR_PHASE_TRAVEL : KR_PHASE_MOVE};
@@ -217,11 +217,10 @@ static bool rest_first(struct commission *c, uint16_t rail, struct kr_step_verdi
         return false;
     if (abs(commission_place_um(c, rail) - carriage->park_um) <= carriage->park_window_um)
         return true;
-    if (!commission_ask_enter(
-            c,
-            "Carriage %u does not stand where it rests: a scan at reduced speed brings it there. "
-            "Nobody is in the zone. Press Enter.",
-            rail + 1u) ||
+    if (!commission_ask_enter(c,
+                              "Carriage %u does not stand where it rests: a scan at reduced speed brings it there. "
+                              "Nobody is in the zone. Press Enter.",
+                              rail + 1u) ||
         !commission_job_run(c, &scan, &seen))
         return false;
     if (!seen.complete)
@@ -230,16 +229,14 @@ static bool rest_first(struct commission *c, uint16_t rail, struct kr_step_verdi
     return commission_stop(c);
 }
 
-static bool make_trial(struct commission *c, uint16_t rail, const struct trial *t,
-                       struct kr_step_verdict *verdict)
+static bool make_trial(struct commission *c, uint16_t rail, const struct trial *t, struct kr_step_verdict *verdict)
 {
     if ((!t->back && !rest_first(c, rail, verdict)) || !commission_holders(c, rail))
         return false;
     if (!kr_step_passes(verdict))
         return true;
     uint16_t holder = furthest(c, rail);
-    int32_t park_um = c->station->station.carriage[rail].park_um,
-            at_um = commission_holder_um(c, rail, holder);
+    int32_t park_um = c->station->station.carriage[rail].park_um, at_um = commission_holder_um(c, rail, holder);
     int8_t out = at_um > park_um ? 1 : -1;
     const struct commission_job job = {.job = KR_JOB_MOVE,
                                        .rail_number = (uint16_t)(rail + 1),
@@ -251,16 +248,14 @@ static bool make_trial(struct commission *c, uint16_t rail, const struct trial *
                                    .production = t->production,
                                    .direction = (int8_t)(t->back ? -out : out),
                                    .speed = speed_of(c, rail, t->production),
-                                   .limit_ms =
-                                       drive->watchdog_ms > 0 ? drive->watchdog_ms : drive->link.lost_ms,
+                                   .limit_ms = drive->watchdog_ms > 0 ? drive->watchdog_ms : drive->link.lost_ms,
                                    .play_um = PLAY_UM,
                                    .sent_um = t->back ? park_um : at_um};
-    if (!commission_ask_enter(
-            c,
-            "%s %s. It is done when the program says CUT NOW. Press Enter, and carriage %u goes at "
-            "%s speed.",
-            t->back ? "On the carriage's way back somebody" : "On the carriage's way out somebody",
-            how_to(t->how), rail + 1u, t->production ? "production" : "setup") ||
+    if (!commission_ask_enter(c,
+                              "%s %s. It is done when the program says CUT NOW. Press Enter, and carriage %u goes at "
+                              "%s speed.",
+                              t->back ? "On the carriage's way back somebody" : "On the carriage's way out somebody",
+                              how_to(t->how), rail + 1u, t->production ? "production" : "setup") ||
         !run_trial(c, rail, t, &job, out, &seen))
         return false;
     kr_judge_silence(&seen, verdict);

@@ -33,8 +33,8 @@ static bool fail(struct commission *c, const char *why)
 /* All before the rail's arrays, in one transfer: so all of it is of one cycle. */
 static bool look_at_rail(struct commission *c, uint16_t rail)
 {
-    uint16_t words = (uint16_t)(kr_reg_address(KR_REG_CARRIAGE_SPAN, rail, 0) + 1 -
-                                kr_reg_address(KR_REG_RAIL_ROLE, rail, 0));
+    uint16_t words =
+        (uint16_t)(kr_reg_address(KR_REG_CARRIAGE_SPAN, rail, 0) + 1 - kr_reg_address(KR_REG_RAIL_ROLE, rail, 0));
     return kr_client_row(&c->client, KR_REG_RAIL_ROLE, rail, words);
 }
 
@@ -103,16 +103,14 @@ static struct kr_alarm foremost_alarm(const struct kr_image *image)
 uint16_t commission_alarm(struct commission *c, char *text, size_t size)
 {
     snprintf(text, size, "no alarm stands");
-    if (!kr_client_block(&c->client, KR_BLOCK_ALARMS) ||
-        !kr_client_block(&c->client, KR_BLOCK_ALARM_LIMITS) || !kr_client_block(&c->client, KR_BLOCK_RUN) ||
-        kr_get_alarms(&c->client.image) == 0)
+    if (!kr_client_block(&c->client, KR_BLOCK_ALARMS) || !kr_client_block(&c->client, KR_BLOCK_ALARM_LIMITS) ||
+        !kr_client_block(&c->client, KR_BLOCK_RUN) || kr_get_alarms(&c->client.image) == 0)
         return 0;
     struct kr_alarm alarm = foremost_alarm(&c->client.image);
     const struct kr_alarm_info *info = kr_alarm_info(alarm.code);
     char sentence[256];
     kr_alarm_text(&alarm, c->client.image.format.length_unit, sentence, sizeof sentence);
-    snprintf(text, size, "%s: %s. %s", info ? info->name : "an unknown alarm", sentence,
-             info ? info->remedy : "");
+    snprintf(text, size, "%s: %s. %s", info ? info->name : "an unknown alarm", sentence, info ? info->remedy : "");
     return alarm.code;
 }
 
@@ -194,8 +192,7 @@ static bool write_command(struct commission *c, enum kr_command command, const s
            fail(c, c->client.error);
 }
 
-static bool give(struct commission *c, enum kr_command command, const struct commission_job *job,
-                 enum kr_code *code)
+static bool give(struct commission *c, enum kr_command command, const struct commission_job *job, enum kr_code *code)
 {
     if (!commission_look(c))
         return false;
@@ -309,8 +306,7 @@ bool commission_start(struct commission *c, const struct commission_job *job)
 bool commission_hold(struct commission *c, int direction)
 {
     const uint16_t word[2] = {++c->refresh, (uint16_t)direction};
-    return kr_client_write(&c->client, kr_reg_address(KR_REG_JOG_REFRESH, 0, 0), word, 2) ||
-           fail(c, c->client.error);
+    return kr_client_write(&c->client, kr_reg_address(KR_REG_JOG_REFRESH, 0, 0), word, 2) || fail(c, c->client.error);
 }
 
 bool commission_wait_pressed(struct commission *c, uint16_t rail)

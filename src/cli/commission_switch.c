@@ -29,8 +29,8 @@ bool commission_walk_FLAG(struct commission *c, uint16_t rail, struct kr_step_ve
 {
     const struct commission_job job = {.job = KR_JOB_SCAN, .rail_number = (uint16_t)(rail + 1)};
     struct kr_widths_seen seen = {.setting_um = c->station->station.carriage[rail].flag_width_um};
-    if (!commission_ask_enter(
-            c, "Rail %u is scanned next, at setup speed. Nobody is in the zone. Press Enter.", rail + 1u) ||
+    if (!commission_ask_enter(c, "Rail %u is scanned next, at setup speed. Nobody is in the zone. Press Enter.",
+                              rail + 1u) ||
         !commission_job_run(c, &job, &seen.job) || !read_block(c, rail))
         return false;
     seen.n = kr_get_u16(&c->client.image, KR_REG_FLAGS_SEEN, rail, 0);
@@ -49,11 +49,10 @@ static bool ask_holder(struct commission *c, uint16_t rail, uint16_t *holder_num
     uint16_t n = c->station->station.geometry.rail[rail].n_holders;
     long number = 0;
     do {
-        if (!commission_ask_text(
-                c, answer,
-                "Which holder of rail %u has 5 mm of room at both sides? Type its number, 1 to %u; "
-                "1 is the first from the operator side.",
-                rail + 1u, n))
+        if (!commission_ask_text(c, answer,
+                                 "Which holder of rail %u has 5 mm of room at both sides? Type its number, 1 to %u; "
+                                 "1 is the first from the operator side.",
+                                 rail + 1u, n))
             return false;
         number = strtol(answer, &end, 10);
     } while (*end != '\0' || number < 1 || number > n);
@@ -77,8 +76,7 @@ static bool jog(struct commission *c, uint16_t rail, int8_t direction, struct kr
 }
 
 /* Until the person sees the pin above the socket, or an alarm ends a jog. */
-static bool jog_above(struct commission *c, uint16_t rail, uint16_t holder_number,
-                      struct kr_step_verdict *verdict)
+static bool jog_above(struct commission *c, uint16_t rail, uint16_t holder_number, struct kr_step_verdict *verdict)
 {
     char answer[COMMISSION_LINE_MAX];
     while (kr_step_passes(verdict)) {
@@ -93,9 +91,7 @@ static bool jog_above(struct commission *c, uint16_t rail, uint16_t holder_numbe
             return false;
         if (strcmp(answer, "above") == 0)
             return true;
-        int8_t direction = (int8_t)(strcmp(answer, "drive") == 0      ? 1
-                                    : strcmp(answer, "operator") == 0 ? -1
-                                                                      : 0);
+        int8_t direction = (int8_t)(strcmp(answer, "drive") == 0 ? 1 : strcmp(answer, "operator") == 0 ? -1 : 0);
         if (direction != 0 && !jog(c, rail, direction, verdict))
             return false;
     }
@@ -128,11 +124,10 @@ bool commission_walk_SWITCH(struct commission *c, uint16_t rail, struct kr_step_
                                        .rail_number = seen.rail_number,
                                        .holder_number = seen.holder_number,
                                        .position_um = commission_place_um(c, rail)};
-    if (!commission_ask_enter(
-            c,
-            "Carriage %u drags holder %u to and fro next, at reduced speed. Nobody is in the "
-            "zone. Press Enter.",
-            rail + 1u, seen.holder_number) ||
+    if (!commission_ask_enter(c,
+                              "Carriage %u drags holder %u to and fro next, at reduced speed. Nobody is in the "
+                              "zone. Press Enter.",
+                              rail + 1u, seen.holder_number) ||
         !commission_job_run(c, &job, &seen.job) || !read_switch(c, rail, &seen))
         return false;
     kr_judge_switch(&seen, verdict);

@@ -44,16 +44,16 @@ static bool write_frame(struct kr_client *client, struct edit_block *block)
 {
     uint16_t first = kr_reg_address(KR_REG_EDIT_FRAME_OFFSET, 0, 0);
     uint16_t end = (uint16_t)(kr_reg_address(KR_REG_EDIT_FRAME_POINTS, 0, 0) + 1);
-    return !block->of_frame || kr_client_write(client, first, edit_at(block, KR_REG_EDIT_FRAME_OFFSET, 0),
-                                               (uint16_t)(end - first));
+    return !block->of_frame ||
+           kr_client_write(client, first, edit_at(block, KR_REG_EDIT_FRAME_OFFSET, 0), (uint16_t)(end - first));
 }
 
 static bool write_switch(struct kr_client *client, struct edit_block *block)
 {
     uint16_t first = kr_reg_address(KR_REG_EDIT_SWITCH_OFFSET, 0, 0);
     uint16_t end = (uint16_t)(kr_reg_address(KR_REG_EDIT_SCAN_BIAS, 0, 0) + 2);
-    return !block->of_switch || kr_client_write(client, first, edit_at(block, KR_REG_EDIT_SWITCH_OFFSET, 0),
-                                                (uint16_t)(end - first));
+    return !block->of_switch ||
+           kr_client_write(client, first, edit_at(block, KR_REG_EDIT_SWITCH_OFFSET, 0), (uint16_t)(end - first));
 }
 
 /* Writes the widths, the knife, the frame and the switch first, because the request number hands everything over. */
@@ -72,8 +72,7 @@ static bool explain_write(struct kr_client *client)
     if (errno == EMBXILFUN)
         snprintf(client->error, sizeof client->error, "this address has no maintain right at the gateway");
     if (errno == EMBXSBUSY)
-        snprintf(client->error, sizeof client->error,
-                 "another maintenance request is being judged; try again");
+        snprintf(client->error, sizeof client->error, "another maintenance request is being judged; try again");
     return false;
 }
 
@@ -123,9 +122,7 @@ struct kr_result edit_result(const struct kr_image *image)
     bool length = info != NULL && info->value == KR_VALUE_LENGTH;
     if (info != NULL && info->item == KR_ITEM_HOLDER)
         result.rail = kr_get_u16(image, KR_REG_EDITED_RAIL, 0, 0);
-    result.value =
-        length ? kr_get_um(image, KR_REG_EDITED_VALUE, 0, 0) : kr_get_i32(image, KR_REG_EDITED_VALUE, 0, 0);
-    result.limit =
-        length ? kr_get_um(image, KR_REG_EDITED_LIMIT, 0, 0) : kr_get_i32(image, KR_REG_EDITED_LIMIT, 0, 0);
+    result.value = length ? kr_get_um(image, KR_REG_EDITED_VALUE, 0, 0) : kr_get_i32(image, KR_REG_EDITED_VALUE, 0, 0);
+    result.limit = length ? kr_get_um(image, KR_REG_EDITED_LIMIT, 0, 0) : kr_get_i32(image, KR_REG_EDITED_LIMIT, 0, 0);
     return result;
 }

@@ -7,8 +7,7 @@
 #include "progress.h"
 
 enum table { CHANGEOVERS, EDITS, ALARMS, HOLDERS, AUDIT, STAYS, N_TABLES };
-static const char *const table_names[N_TABLES] = {"changeovers", "edits", "alarms",
-                                                  "holders",     "audit", "stays"};
+static const char *const table_names[N_TABLES] = {"changeovers", "edits", "alarms", "holders", "audit", "stays"};
 
 struct arguments {
     struct book_ask ask;
@@ -59,8 +58,7 @@ static bool read_holders(struct kr_history *history, const struct arguments *a, 
     struct history_table holders, errors;
     history_table_begin(&holders, "");
     history_table_begin(&errors, "");
-    bool ok = read_into(history, a, KR_HISTORY_HOLDERS, &holders) &&
-              read_into(history, a, KR_HISTORY_ERRORS, &errors);
+    bool ok = read_into(history, a, KR_HISTORY_HOLDERS, &holders) && read_into(history, a, KR_HISTORY_ERRORS, &errors);
     if (ok && !history_holders_add(&holders, &errors, a->ask.tolerance_um, table)) {
         fprintf(stderr, "kniferail history: out of memory\n");
         ok = false;
@@ -70,8 +68,7 @@ static bool read_holders(struct kr_history *history, const struct arguments *a, 
     return ok;
 }
 
-static bool read_table(struct kr_history *history, const struct arguments *a, int which,
-                       struct history_table *table)
+static bool read_table(struct kr_history *history, const struct arguments *a, int which, struct history_table *table)
 {
     static const enum kr_history_table of[] = {[CHANGEOVERS] = KR_HISTORY_CHANGEOVERS,
                                                [EDITS] = KR_HISTORY_EDITS,
@@ -97,11 +94,9 @@ static bool wanted(const struct arguments *a, int table)
     return a->table < 0 || a->table == table;
 }
 
-static int print_json(const struct kr_history *history, const struct arguments *a,
-                      const struct history_table tables[])
+static int print_json(const struct kr_history *history, const struct arguments *a, const struct history_table tables[])
 {
-    bool ok = history_tables_print_json("history", kr_history_station(history), a->ask.tolerance_um, tables,
-                                        N_TABLES);
+    bool ok = history_tables_print_json("history", kr_history_station(history), a->ask.tolerance_um, tables, N_TABLES);
     return ok ? KR_EXIT_OK : KR_EXIT_REFUSED;
 }
 

@@ -56,8 +56,7 @@ static struct kr_cell number(size_t n)
 
 static struct kr_cell real_if(bool is, double value)
 {
-    return is ? (struct kr_cell){.kind = KR_CELL_REAL, .real = value}
-              : (struct kr_cell){.kind = KR_CELL_NONE};
+    return is ? (struct kr_cell){.kind = KR_CELL_REAL, .real = value} : (struct kr_cell){.kind = KR_CELL_NONE};
 }
 
 static void put_statistics(struct kr_history_row *row, const struct errors *of, double tolerance_um)
@@ -90,8 +89,8 @@ static bool add_holder(const struct history_table *holders, size_t r, const stru
     return ok;
 }
 
-bool history_holders_add(const struct history_table *holders, const struct history_table *errors,
-                         double tolerance_um, struct history_table *out)
+bool history_holders_add(const struct history_table *holders, const struct history_table *errors, double tolerance_um,
+                         struct history_table *out)
 {
     for (size_t r = 0; r < holders->n_rows; r++)
         if (!add_holder(holders, r, errors, tolerance_um, out))

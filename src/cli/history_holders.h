@@ -12,7 +12,7 @@
  *   drift_um         how the error changed from the first of these to the last, by the regression line
  *   drift_sd_um      standard deviation of drift_um
  * A value is empty if there are too few placements for it. */
-bool history_holders_add(const struct history_table *holders, const struct history_table *errors,
-                         double tolerance_um, struct history_table *out);
+bool history_holders_add(const struct history_table *holders, const struct history_table *errors, double tolerance_um,
+                         struct history_table *out);
 
 #endif

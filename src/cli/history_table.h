@@ -36,8 +36,7 @@ void history_table_drop(struct history_table *table, const char *name);
 void history_table_print_text(const struct history_table *table);
 void history_table_print_csv(const struct history_table *table); /* RFC 4180 */
 
-json_t *
-history_table_json(const struct history_table *table); /* a list of objects; NULL: there is no memory */
+json_t *history_table_json(const struct history_table *table); /* a list of objects; NULL: there is no memory */
 
 /* Prints an object with the station, the tolerance, and a list of objects for each of the n tables that was begun.
  * False: the object could not be made, which was printed with the command's name. */

@@ -64,8 +64,8 @@ __attribute__((format(printf, 3, 4))) static bool wrong(struct list_file *f, enu
     return false;
 }
 
-void knife_row_tell(const struct kr_knife_row *row, enum kr_knife_column column, const char *why,
-                    const char *list, FILE *tell)
+void knife_row_tell(const struct kr_knife_row *row, enum kr_knife_column column, const char *why, const char *list,
+                    FILE *tell)
 {
     char number[8];
     snprintf(number, sizeof number, "%u", column == KR_COLUMN_RAIL ? row->rail : row->holder);
@@ -86,8 +86,7 @@ static bool take_name(struct list_file *f, int field)
         f->at[c] = field;
         return true;
     }
-    return mistake(f, "'%s' is not a column; `kniferail knives export` writes all columns",
-                   f->csv.field[field]);
+    return mistake(f, "'%s' is not a column; `kniferail knives export` writes all columns", f->csv.field[field]);
 }
 
 static bool read_head(struct list_file *f)
@@ -147,8 +146,8 @@ static bool take_number(struct list_file *f, enum kr_knife_column c, int64_t *nu
     *number = strtoll(text, NULL, 10);
     bool good = digits[0] != '\0' && digits[strspn(digits, "0123456789")] == '\0' && errno == 0 &&
                 *number >= rules[c].least && *number <= rules[c].most;
-    return good || wrong(f, c, "a whole number from %" PRId64 " to %" PRId64 " is possible", rules[c].least,
-                         rules[c].most);
+    return good ||
+           wrong(f, c, "a whole number from %" PRId64 " to %" PRId64 " is possible", rules[c].least, rules[c].most);
 }
 
 static bool take_text(struct list_file *f, enum kr_knife_column c, char *to)
@@ -197,8 +196,7 @@ static int two_digits(const char *text)
 static bool is_date(const char *text)
 {
     static const int days[] = {31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
-    int year = two_digits(text) * 100 + two_digits(text + 2), month = two_digits(text + 5),
-        day = two_digits(text + 8);
+    int year = two_digits(text) * 100 + two_digits(text + 2), month = two_digits(text + 5), day = two_digits(text + 8);
     bool leap = (year % 4 == 0 && year % 100 != 0) || year % 400 == 0;
     return month >= 1 && month <= 12 && day >= 1 && day <= days[month - 1] + (leap && month == 2);
 }
@@ -296,14 +294,11 @@ static bool judge_place(struct list_file *f, const struct kr_knife_row *row)
     bool on_holder = row->place == KR_KNIFE_HOLDER;
     if (row->record != KR_RECORD_KNIFE)
         return (row->rail == 0) == (row->holder == 0) ||
-               wrong(f, row->rail == 0 ? KR_COLUMN_RAIL : KR_COLUMN_HOLDER,
-                     "give both rail and holder, or neither");
+               wrong(f, row->rail == 0 ? KR_COLUMN_RAIL : KR_COLUMN_HOLDER, "give both rail and holder, or neither");
     if ((row->rail != 0) != on_holder)
-        return wrong(f, KR_COLUMN_RAIL, "a knife on a holder has 1 to %d, any other knife nothing",
-                     KR_RAILS_MAX);
+        return wrong(f, KR_COLUMN_RAIL, "a knife on a holder has 1 to %d, any other knife nothing", KR_RAILS_MAX);
     if ((row->holder != 0) != on_holder)
-        return wrong(f, KR_COLUMN_HOLDER, "a knife on a holder has 1 to %d, any other knife nothing",
-                     KR_HOLDERS_MAX);
+        return wrong(f, KR_COLUMN_HOLDER, "a knife on a holder has 1 to %d, any other knife nothing", KR_HOLDERS_MAX);
     return !on_holder || row->edge_known ||
            wrong(f, KR_COLUMN_EDGE, "a knife on a holder needs it: it is the holder's edge offset");
 }
@@ -341,8 +336,8 @@ static bool judge_grind(struct list_file *f, const struct kr_knife_row *row, siz
         grinds++;
     }
     if (grinds > knife->grinds)
-        return wrong(f, KR_COLUMN_RECORD, "row %lu says that the knife was ground %" PRIu32 " times",
-                     knife->line, knife->grinds);
+        return wrong(f, KR_COLUMN_RECORD, "row %lu says that the knife was ground %" PRIu32 " times", knife->line,
+                     knife->grinds);
     return metres + row->metres <= knife->earlier_metres ||
            wrong(f, KR_COLUMN_METRES, "at most %" PRId64 ": row %lu has %" PRId64 " before the last grind",
                  knife->earlier_metres - metres, knife->line, knife->earlier_metres);
@@ -355,8 +350,7 @@ static bool judge_break(struct list_file *f, const struct kr_knife_row *row, siz
         return wrong(f, KR_COLUMN_RECORD, "row %lu says that the knife is not broken", knife->line);
     for (size_t i = of + 1; i < f->rows->n; i++)
         if (f->rows->row[i].record == KR_RECORD_BREAK && strcmp(f->rows->row[i].name, row->name) == 0)
-            return wrong(f, KR_COLUMN_RECORD, "row %lu already says how the knife broke",
-                         f->rows->row[i].line);
+            return wrong(f, KR_COLUMN_RECORD, "row %lu already says how the knife broke", f->rows->row[i].line);
     return true;
 }
 
@@ -374,9 +368,8 @@ static bool judge(struct list_file *f, const struct kr_knife_row *row)
 {
     size_t of = find(f->rows, row->name);
     if (row->record == KR_RECORD_KNIFE)
-        return of == f->rows->n
-                   ? judge_holder(f, row)
-                   : wrong(f, KR_COLUMN_NAME, "row %lu has a knife of this name", f->rows->row[of].line);
+        return of == f->rows->n ? judge_holder(f, row)
+                                : wrong(f, KR_COLUMN_NAME, "row %lu has a knife of this name", f->rows->row[of].line);
     if (of == f->rows->n)
         return wrong(f, KR_COLUMN_NAME, "no row before this one has a knife of this name");
     return row->record == KR_RECORD_GRIND ? judge_grind(f, row, of) : judge_break(f, row, of);

@@ -18,7 +18,7 @@ bool knife_rows_read(FILE *file, const char *list, FILE *tell, struct knife_rows
 void knife_rows_free(struct knife_rows *rows);
 
 /* Prints a mistake in a row that the book has found. */
-void knife_row_tell(const struct kr_knife_row *row, enum kr_knife_column column, const char *why,
-                    const char *list, FILE *tell);
+void knife_row_tell(const struct kr_knife_row *row, enum kr_knife_column column, const char *why, const char *list,
+                    FILE *tell);
 
 #endif

@@ -57,8 +57,7 @@ static int take_action(int argc, char **argv, int i, struct arguments *a)
     while (action <= IMPORT && strcmp(argv[i], actions[action]) != 0)
         action++;
     if (action > IMPORT)
-        return kr_usage("knives",
-                        "'%s' is unknown: the first argument has to be list, life, due, export or import",
+        return kr_usage("knives", "'%s' is unknown: the first argument has to be list, life, due, export or import",
                         argv[i]);
     a->action = (enum action)action;
     if (argc - i > 2)
@@ -138,8 +137,7 @@ static bool read_table(struct kr_history *history, const struct arguments *a, st
     return !table->failed;
 }
 
-static int print(const struct kr_history *history, const struct arguments *a,
-                 const struct history_table *table)
+static int print(const struct kr_history *history, const struct arguments *a, const struct history_table *table)
 {
     if (a->knife != NULL && table->n_rows == 0) {
         fprintf(stderr, "kniferail knives: the ledger has nothing about '%s'\n", a->knife);

@@ -216,8 +216,7 @@ static struct kr_cell text(const char *value)
 
 static struct kr_cell real_if(bool known, double value)
 {
-    return known ? (struct kr_cell){.kind = KR_CELL_REAL, .real = value}
-                 : (struct kr_cell){.kind = KR_CELL_NONE};
+    return known ? (struct kr_cell){.kind = KR_CELL_REAL, .real = value} : (struct kr_cell){.kind = KR_CELL_NONE};
 }
 
 static bool add_row(struct history_table *table, const struct knife *knife)
@@ -267,14 +266,12 @@ static bool fill(struct history_table *table, const struct due *due)
     return ok;
 }
 
-bool knives_due(const struct book_ask *ask, struct kr_history *history, size_t orders,
-                struct history_table *table)
+bool knives_due(const struct book_ask *ask, struct kr_history *history, size_t orders, struct history_table *table)
 {
     struct due due = {.station = ask->planned, .most = orders};
     bool ok = false;
     if (due.station->n_knife_limits == 0) {
-        fprintf(stderr,
-                "kniferail knives: %s: the station has no knife_kinds, so that no knife has a limit\n",
+        fprintf(stderr, "kniferail knives: %s: the station has no knife_kinds, so that no knife has a limit\n",
                 ask->config);
         return false;
     }

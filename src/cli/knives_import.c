@@ -59,8 +59,8 @@ static int take(const char *book, const char *station, const char *list, const s
         fprintf(stderr, "kniferail knives: nothing of %s is imported\n", list);
         return KR_EXIT_REFUSED;
     }
-    printf("%s: %zu knives, and %zu rows about their grinds and breaks, are in the ledger of station %s\n",
-           list, knives, rows->n - knives, station);
+    printf("%s: %zu knives, and %zu rows about their grinds and breaks, are in the ledger of station %s\n", list,
+           knives, rows->n - knives, station);
     return kr_flushed(KR_EXIT_OK);
 }
 

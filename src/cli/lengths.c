@@ -9,16 +9,14 @@
 
 #define DIGITS "0123456789"
 
-bool length_read(const char *command, const char *what, const char *text, enum kr_length_unit unit,
-                 int64_t *nm)
+bool length_read(const char *command, const char *what, const char *text, enum kr_length_unit unit, int64_t *nm)
 {
     char why[160];
     enum kr_quantity_answer answer = kr_length_read(text, unit == KR_LENGTH_INCH ? "in" : "mm", nm);
     if (answer == KR_QUANTITY_OK)
         return true;
     kr_quantity_why(answer, text, KR_DIM_LENGTH, why, sizeof why);
-    kr_usage(command, "%s: '%s'%s; a length is 25.4 or 3 5/8, with or without its unit behind it", what, text,
-             why);
+    kr_usage(command, "%s: '%s'%s; a length is 25.4 or 3 5/8, with or without its unit behind it", what, text, why);
     return false;
 }
 
@@ -39,15 +37,14 @@ static size_t ambiguous_pair(const char *text)
 static bool tell_pair(const char *command, const char *what, const char *text, int length)
 {
     int whole = (int)strspn(text, DIGITS);
-    kr_usage(
-        command,
-        "%s: '%.*s' is one length or two: one needs a decimal point, as %.*s.%.*s; of two, both need a unit",
-        what, length, text, whole, text, length - whole - 1, text + whole + 1);
+    kr_usage(command,
+             "%s: '%.*s' is one length or two: one needs a decimal point, as %.*s.%.*s; of two, both need a unit", what,
+             length, text, whole, text, length - whole - 1, text + whole + 1);
     return false;
 }
 
-static bool read_one(const char *command, const char *what, const char *text, size_t length,
-                     enum kr_length_unit unit, int64_t *nm)
+static bool read_one(const char *command, const char *what, const char *text, size_t length, enum kr_length_unit unit,
+                     int64_t *nm)
 {
     char word[64];
     size_t pair = ambiguous_pair(text);
@@ -62,8 +59,8 @@ static bool read_one(const char *command, const char *what, const char *text, si
     return length_read(command, what, word, unit, nm);
 }
 
-bool lengths_read(const char *command, const char *what, const char *text, enum kr_length_unit unit,
-                  int64_t nm[], int most, uint16_t *n)
+bool lengths_read(const char *command, const char *what, const char *text, enum kr_length_unit unit, int64_t nm[],
+                  int most, uint16_t *n)
 {
     *n = 0;
     for (const char *p = text;; p++) {

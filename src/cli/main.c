@@ -12,33 +12,32 @@ static int cmd_help(int argc, char **argv);
 static int cmd_version(int argc, char **argv);
 
 static const struct kr_cmd commands[] = {
-    {"check", "FILE [--book]", "check a station file and report every mistake in it", kr_cmd_check,
-     kr_check_help},
+    {"check", "FILE [--book]", "check a station file and report every mistake in it", kr_cmd_check, kr_check_help},
     {"map", "[--format md|csv|texts|json|st]", "print the register map", kr_cmd_map, kr_map_help},
-    {"status", "[--host H] [--port P] [--unit U] [--station NAME] [--full] [--watch]",
-     "show a running station", kr_cmd_status, kr_status_help},
-    {"plan", "--config FILE --widths W,... [OPTION ...]",
-     "plan an order without a gateway, and show the plan", kr_cmd_plan, kr_plan_help},
+    {"status", "[--host H] [--port P] [--unit U] [--station NAME] [--full] [--watch]", "show a running station",
+     kr_cmd_status, kr_status_help},
+    {"plan", "--config FILE --widths W,... [OPTION ...]", "plan an order without a gateway, and show the plan",
+     kr_cmd_plan, kr_plan_help},
     {"sheet", "--pdf FILE [--config FILE --widths W,...] [OPTION ...]", "draw one page to pin on the machine",
      kr_cmd_sheet, kr_sheet_help},
     {"set", "[--host H] [--port P] [--unit U] WHAT ...",
      "change a running station's data of a holder, a knife or a rail", kr_cmd_set, kr_set_help},
-    {"knives", "list|life KNIFE|due|export|import FILE [OPTION ...]",
-     "show the ledger of knives, export and import it", kr_cmd_knives, kr_knives_help},
+    {"knives", "list|life KNIFE|due|export|import FILE [OPTION ...]", "show the ledger of knives, export and import it",
+     kr_cmd_knives, kr_knives_help},
     {"history", "--config FILE | --book FILE [--from T] [--to T]",
      "list a period's changeovers, requests, alarms and placements", kr_cmd_history, kr_history_help},
     {"report", "--config FILE | --book FILE [--from T] [--to T]",
      "show from the history whether a station is getting worse", kr_cmd_report, kr_report_help},
     {"records", "--config FILE | --book FILE [--last N] [--out FILE]",
      "write the file of records that kniferail-panel shows", kr_cmd_records, kr_records_help},
-    {"trace", "list|save|show|replay [FILE] [OPTION ...]", "show and replay recordings of stops",
-     kr_cmd_trace, kr_trace_help},
-    {"book", "backup TO | check | prune", "maintain the book: copy it, check it, delete old history",
-     kr_cmd_book, kr_book_help},
-    {"calibrate", "FILE | --targets L,... [OPTION ...]",
-     "find a rail's frame from readings of a tape, laser or bar", kr_cmd_calibrate, kr_calibrate_help},
-    {"commission", "--config FILE [--session FILE] [OPTION ...]",
-     "lead through the commissioning of a running station", kr_cmd_commission, kr_commission_help},
+    {"trace", "list|save|show|replay [FILE] [OPTION ...]", "show and replay recordings of stops", kr_cmd_trace,
+     kr_trace_help},
+    {"book", "backup TO | check | prune", "maintain the book: copy it, check it, delete old history", kr_cmd_book,
+     kr_book_help},
+    {"calibrate", "FILE | --targets L,... [OPTION ...]", "find a rail's frame from readings of a tape, laser or bar",
+     kr_cmd_calibrate, kr_calibrate_help},
+    {"commission", "--config FILE [--session FILE] [OPTION ...]", "lead through the commissioning of a running station",
+     kr_cmd_commission, kr_commission_help},
     {"help", "[COMMAND|config]", "explain a command, or list all settings of a station file", cmd_help, NULL},
     {"version", "", "print version, map version and build", cmd_version, NULL},
 };
@@ -61,8 +60,7 @@ static void print_overview(FILE *to)
     for (size_t i = 0; i < N_COMMANDS; i++) {
         int width = fprintf(to, "  kniferail %s %s", commands[i].name, commands[i].arguments);
         bool fits = width < SUMMARY_COLUMN;
-        fprintf(to, "%s%*s%s\n", fits ? "" : "\n", SUMMARY_COLUMN - (fits ? width : 0), "",
-                commands[i].summary);
+        fprintf(to, "%s%*s%s\n", fits ? "" : "\n", SUMMARY_COLUMN - (fits ? width : 0), "", commands[i].summary);
     }
     fprintf(to, "\n%s", kr_caution);
 }
@@ -123,8 +121,7 @@ static int cmd_version(int argc, char **argv)
     if (answer != KR_RUN)
         return answer;
     char build[BUILD_ID_TEXT_MAX];
-    printf("kniferail %s, register map version %d, build %s\n", KR_VERSION, KR_MAP_VERSION,
-           build_id_text(build));
+    printf("kniferail %s, register map version %d, build %s\n", KR_VERSION, KR_MAP_VERSION, build_id_text(build));
     return kr_flushed(KR_EXIT_OK);
 }
 

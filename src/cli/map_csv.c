@@ -79,8 +79,7 @@ static void write_meaning(const struct kr_reg_info *r, char text[MEANING_MAX])
     for (size_t i = 0; set && (n = kr_named_number(i)) != NULL && used < MEANING_MAX; i++) {
         if (strcmp(n->set, set) != 0)
             continue;
-        used +=
-            (size_t)snprintf(text + used, MEANING_MAX - used, "%s%s%d %s", between, bit, n->number, n->name);
+        used += (size_t)snprintf(text + used, MEANING_MAX - used, "%s%s%d %s", between, bit, n->number, n->name);
         between = ", ";
     }
 }
@@ -178,10 +177,9 @@ static void put_bits(struct csv_writer *to, const struct kr_bits_info *b)
 
 int kr_map_csv(void)
 {
-    static const char *const heading[] = {"tag",     "area",     "address",   "number", "window_address",
-                                          "type",    "elements", "registers", "unit",   "access",
-                                          "meaning", "block",    "list",      "bit",    "least",
-                                          "most",    "initial"};
+    static const char *const heading[] = {"tag",      "area",      "address", "number", "window_address", "type",
+                                          "elements", "registers", "unit",    "access", "meaning",        "block",
+                                          "list",     "bit",       "least",   "most",   "initial"};
     struct csv_writer to = {stdout, false};
     for (size_t i = 0; i < sizeof heading / sizeof heading[0]; i++)
         csv_put(&to, heading[i]);

@@ -19,29 +19,28 @@ static json_t *register_of(enum kr_reg reg)
     const char *set = kr_map_set_of(r->name);
     json_t *window = r->area == KR_AREA_INPUT ? json_integer(KR_MAP_WINDOW + r->address) : json_null();
     struct kr_map_range range = kr_map_range_of(r);
-    return json_pack("{s:s, s:s, s:s, s:i, s:i, s:o, s:s, s:i, s:i, s:s, s:s, s:b, s:s?, s:I, s:I, s:I, s:s}",
-                     "name", r->name, "block", kr_map_block_of(r->area, r->address)->name, "area",
-                     kr_word_area(r->area), "address", r->address, "number", r->address + 1, "window_address",
-                     window, "type", kr_word_type(r->type), "words", kr_reg_words(r->type), "n", r->n, "unit",
-                     kr_word_unit(r->unit), "access", kr_word_access(r->access), "per_rail", r->per_rail,
-                     "numbers", set, "least", (json_int_t)range.least, "most", (json_int_t)range.most,
-                     "initial", (json_int_t)range.initial, "meaning", r->meaning);
+    return json_pack("{s:s, s:s, s:s, s:i, s:i, s:o, s:s, s:i, s:i, s:s, s:s, s:b, s:s?, s:I, s:I, s:I, s:s}", "name",
+                     r->name, "block", kr_map_block_of(r->area, r->address)->name, "area", kr_word_area(r->area),
+                     "address", r->address, "number", r->address + 1, "window_address", window, "type",
+                     kr_word_type(r->type), "words", kr_reg_words(r->type), "n", r->n, "unit", kr_word_unit(r->unit),
+                     "access", kr_word_access(r->access), "per_rail", r->per_rail, "numbers", set, "least",
+                     (json_int_t)range.least, "most", (json_int_t)range.most, "initial", (json_int_t)range.initial,
+                     "meaning", r->meaning);
 }
 
 static json_t *block_of(const struct kr_block_info *b)
 {
     const struct kr_reg_info *trigger = kr_reg_info(b->trigger);
-    return json_pack("{s:s, s:s, s:i, s:i, s:s, s:s?, s:i, s:s}", "name", b->name, "area",
-                     kr_word_area(b->area), "first", b->first, "words", b->words, "access",
-                     kr_word_access(b->access), "trigger", trigger ? trigger->name : NULL, "waiting",
-                     b->depth, "meaning", b->meaning);
+    return json_pack("{s:s, s:s, s:i, s:i, s:s, s:s?, s:i, s:s}", "name", b->name, "area", kr_word_area(b->area),
+                     "first", b->first, "words", b->words, "access", kr_word_access(b->access), "trigger",
+                     trigger ? trigger->name : NULL, "waiting", b->depth, "meaning", b->meaning);
 }
 
 static json_t *bits_of(const struct kr_bits_info *b)
 {
-    return json_pack("{s:s, s:s, s:i, s:i, s:s, s:b, s:s}", "name", b->name, "area", kr_word_area(b->area),
-                     "address", b->address, "bits", b->bits, "word", kr_reg_info(b->word)->name, "per_rail",
-                     b->per_rail, "meaning", b->meaning);
+    return json_pack("{s:s, s:s, s:i, s:i, s:s, s:b, s:s}", "name", b->name, "area", kr_word_area(b->area), "address",
+                     b->address, "bits", b->bits, "word", kr_reg_info(b->word)->name, "per_rail", b->per_rail,
+                     "meaning", b->meaning);
 }
 
 static json_t *registers(bool *failed)
@@ -109,9 +108,9 @@ static json_t *results(bool *failed)
     const struct kr_code_info *c;
     for (size_t i = 0; (c = kr_code_info_at(i)) != NULL; i++)
         append(array,
-               json_pack("{s:i, s:s, s:s, s:s, s:s?, s:s, s:s}", "code", (int)c->code, "name", c->name,
-                         "item", kr_word_item(c->item), "value", kr_word_value(c->value), "value_of",
-                         kr_map_result_value_of(c), "text", c->text, "remedy", kr_code_remedy(c->code)),
+               json_pack("{s:i, s:s, s:s, s:s, s:s?, s:s, s:s}", "code", (int)c->code, "name", c->name, "item",
+                         kr_word_item(c->item), "value", kr_word_value(c->value), "value_of", kr_map_result_value_of(c),
+                         "text", c->text, "remedy", kr_code_remedy(c->code)),
                failed);
     return array;
 }
@@ -122,10 +121,9 @@ static json_t *alarms(bool *failed)
     const struct kr_alarm_info *a;
     for (size_t i = 0; (a = kr_alarm_info_at(i)) != NULL; i++)
         append(array,
-               json_pack("{s:i, s:s, s:s, s:s, s:s?, s:s, s:s, s:s}", "code", (int)a->code, "name", a->name,
-                         "item", kr_word_item(a->item), "value", kr_word_value(a->value), "value_of",
-                         kr_map_alarm_value_of(a), "reaction", kr_reaction_word(a->reaction), "text", a->text,
-                         "remedy", a->remedy),
+               json_pack("{s:i, s:s, s:s, s:s, s:s?, s:s, s:s, s:s}", "code", (int)a->code, "name", a->name, "item",
+                         kr_word_item(a->item), "value", kr_word_value(a->value), "value_of", kr_map_alarm_value_of(a),
+                         "reaction", kr_reaction_word(a->reaction), "text", a->text, "remedy", a->remedy),
                failed);
     return array;
 }
@@ -136,8 +134,8 @@ static json_t *room(bool *failed)
     const struct kr_room_info *r;
     for (size_t i = 0; (r = kr_room_info(i)) != NULL; i++)
         append(array,
-               json_pack("{s:s, s:i, s:i, s:s}", "area", kr_word_area(r->area), "first", r->first, "words",
-                         r->words, "meaning", r->meaning),
+               json_pack("{s:s, s:i, s:i, s:s}", "area", kr_word_area(r->area), "first", r->first, "words", r->words,
+                         "meaning", r->meaning),
                failed);
     return array;
 }
@@ -147,27 +145,26 @@ static json_t *changes(bool *failed)
     json_t *array = json_array();
     const struct kr_map_change_info *c;
     for (size_t i = 0; (c = kr_map_change_info(i)) != NULL; i++)
-        append(array, json_pack("{s:s, s:s, s:s}", "kind", c->kind, "name", c->name, "what", c->what),
-               failed);
+        append(array, json_pack("{s:s, s:s, s:s}", "kind", c->kind, "name", c->name, "what", c->what), failed);
     return array;
 }
 
 static json_t *rails(void)
 {
-    return json_pack("{s:i, s:i, s:i, s:i, s:i, s:i}", "count", KR_RAILS_MAX, "first", KR_MAP_RAIL_FIRST,
-                     "stride", KR_MAP_RAIL_STRIDE, "bits_first", KR_MAP_RAIL_BITS_FIRST, "bits_stride",
-                     KR_MAP_RAIL_BITS_STRIDE, "holders", KR_HOLDERS_MAX);
+    return json_pack("{s:i, s:i, s:i, s:i, s:i, s:i}", "count", KR_RAILS_MAX, "first", KR_MAP_RAIL_FIRST, "stride",
+                     KR_MAP_RAIL_STRIDE, "bits_first", KR_MAP_RAIL_BITS_FIRST, "bits_stride", KR_MAP_RAIL_BITS_STRIDE,
+                     "holders", KR_HOLDERS_MAX);
 }
 
 int kr_map_json(void)
 {
     bool failed = false;
-    json_t *map = json_pack("{s:i, s:i, s:i, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}",
-                            "map_version", KR_MAP_VERSION, "word_order_proof", KR_MAP_WORD_ORDER_PROOF,
-                            "window", KR_MAP_WINDOW, "rails", rails(), "blocks", blocks(&failed), "registers",
-                            registers(&failed), "bits", bits(&failed), "numbers", numbers(&failed), "masks",
-                            masks(&failed), "results", results(&failed), "alarms", alarms(&failed), "room",
-                            room(&failed), "changes", changes(&failed));
+    json_t *map =
+        json_pack("{s:i, s:i, s:i, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "map_version", KR_MAP_VERSION,
+                  "word_order_proof", KR_MAP_WORD_ORDER_PROOF, "window", KR_MAP_WINDOW, "rails", rails(), "blocks",
+                  blocks(&failed), "registers", registers(&failed), "bits", bits(&failed), "numbers", numbers(&failed),
+                  "masks", masks(&failed), "results", results(&failed), "alarms", alarms(&failed), "room",
+                  room(&failed), "changes", changes(&failed));
     if (!map || failed || json_dumpf(map, stdout, JSON_INDENT(1)) != 0) {
         fprintf(stderr, "kniferail map: out of memory, or the output could not be written\n");
         json_decref(map);

@@ -65,8 +65,8 @@ static void print_room(void)
     const struct kr_room_info *room;
     print_text(kr_map_room_text);
     for (size_t i = 0; (room = kr_room_info(i)) != NULL; i++)
-        printf("| %s | %u | %u | %s |\n", kr_word_area(room->area), room->first,
-               room->first + room->words - 1u, room->meaning);
+        printf("| %s | %u | %u | %s |\n", kr_word_area(room->area), room->first, room->first + room->words - 1u,
+               room->meaning);
     printf("\n");
 }
 
@@ -123,8 +123,8 @@ static void print_registers(void)
         const struct kr_block_info *b = kr_block_info(id);
         if (!has_rows(b))
             continue;
-        print_head(b->name, b->first == KR_MAP_RAIL_FIRST ? "rail 1; the other rails have the same registers"
-                                                          : b->meaning);
+        print_head(b->name,
+                   b->first == KR_MAP_RAIL_FIRST ? "rail 1; the other rails have the same registers" : b->meaning);
         struct kr_map_row row = {KR_REG_NONE, 0};
         while (kr_map_next_row(&row, 1))
             if (within(kr_reg_info(row.reg), b))
@@ -133,9 +133,8 @@ static void print_registers(void)
         if (b->first == KR_MAP_RAIL_FIRST)
             printf("The same row of rail r stands at its address + (r - 1) x %d: rails 1 to %d begin at %d, "
                    "%d, %d, %d.\n\n",
-                   KR_MAP_RAIL_STRIDE, KR_RAILS_MAX, KR_MAP_RAIL_FIRST,
-                   KR_MAP_RAIL_FIRST + KR_MAP_RAIL_STRIDE, KR_MAP_RAIL_FIRST + 2 * KR_MAP_RAIL_STRIDE,
-                   KR_MAP_RAIL_FIRST + 3 * KR_MAP_RAIL_STRIDE);
+                   KR_MAP_RAIL_STRIDE, KR_RAILS_MAX, KR_MAP_RAIL_FIRST, KR_MAP_RAIL_FIRST + KR_MAP_RAIL_STRIDE,
+                   KR_MAP_RAIL_FIRST + 2 * KR_MAP_RAIL_STRIDE, KR_MAP_RAIL_FIRST + 3 * KR_MAP_RAIL_STRIDE);
     }
 }
 
@@ -145,8 +144,7 @@ static void print_bits(void)
     print_text(kr_map_bits_text);
     for (size_t i = 0; (b = kr_bits_info(i)) != NULL; i++)
         printf("| %s%s | %s | %u | %u | %u | %s | %s |\n", b->name, b->per_rail ? " of rail 1" : "",
-               kr_word_area(b->area), b->address, b->address + 1u, b->bits, kr_reg_info(b->word)->name,
-               b->meaning);
+               kr_word_area(b->area), b->address, b->address + 1u, b->bits, kr_reg_info(b->word)->name, b->meaning);
     printf("\n");
 }
 

@@ -94,8 +94,8 @@ static void print_block(const struct kr_block_info *b)
     char name[NAME_MAX_ST], head[600];
     if (!name_block(b, name))
         return;
-    snprintf(head, sizeof head, "Block %s, %s registers %u to %u: %s", b->name, kr_word_area(b->area),
-             b->first, b->first + b->words - 1u, b->meaning);
+    snprintf(head, sizeof head, "Block %s, %s registers %u to %u: %s", b->name, kr_word_area(b->area), b->first,
+             b->first + b->words - 1u, b->meaning);
     printf("\n");
     print_comment("  ", head);
     printf("  %s_WORDS : ARRAY [0..%u] OF WORD;\n  %s_BLOCK : STRUCT\n", name, b->words - 1u, name);
@@ -155,8 +155,8 @@ static void print_addresses(void)
            "  KR_MAP_NUMBERS : STRUCT\n    MAP_VERSION : UINT := %d;\n    WORD_ORDER_PROOF : DINT := %d;\n"
            "    INPUT_AS_HOLDING : UINT := %d;\n    RAIL_STRIDE : UINT := %d;\n    RAILS_MAX : UINT := %d;\n"
            "    HOLDERS_MAX : UINT := %d;\n    SLITS_MAX : UINT := %d;\n",
-           KR_MAP_VERSION, KR_MAP_WORD_ORDER_PROOF, KR_MAP_WINDOW, KR_MAP_RAIL_STRIDE, KR_RAILS_MAX,
-           KR_HOLDERS_MAX, KR_SLITS_MAX);
+           KR_MAP_VERSION, KR_MAP_WORD_ORDER_PROOF, KR_MAP_WINDOW, KR_MAP_RAIL_STRIDE, KR_RAILS_MAX, KR_HOLDERS_MAX,
+           KR_SLITS_MAX);
     enum kr_block_id id = KR_BLOCK_COUNT;
     while ((id = kr_map_next_block(id)) != KR_BLOCK_COUNT)
         if (name_block(kr_block_info(id), name))

@@ -24,8 +24,8 @@ int kr_usage(const char *command, const char *format, ...)
 static void name_options(const struct kr_option option[], int n, struct option out[])
 {
     for (int i = 0; i < n; i++)
-        out[i] = (struct option){option[i].name, option[i].value ? required_argument : no_argument, NULL,
-                                 FIRST_OPTION + i};
+        out[i] =
+            (struct option){option[i].name, option[i].value ? required_argument : no_argument, NULL, FIRST_OPTION + i};
     out[n] = (struct option){"help", no_argument, NULL, 'h'};
     out[n + 1] = (struct option){0};
 }

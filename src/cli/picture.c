@@ -29,15 +29,14 @@ struct titled_scene {
     const char *subtitle;
 };
 
-static bool draw_scene(const void *what, enum kr_drawing_form form, const char *path,
-                       char error[KR_DRAWING_ERROR_MAX])
+static bool draw_scene(const void *what, enum kr_drawing_form form, const char *path, char error[KR_DRAWING_ERROR_MAX])
 {
     const struct titled_scene *titled = what;
     return kr_drawing_picture(titled->scene, titled->subtitle, form, path, error);
 }
 
-bool kr_picture_write(const char *command, const struct kr_picture_options *options,
-                      const struct kr_scene *scene, const char *subtitle)
+bool kr_picture_write(const char *command, const struct kr_picture_options *options, const struct kr_scene *scene,
+                      const char *subtitle)
 {
     struct titled_scene titled = {scene, subtitle};
     return kr_picture_write_with(command, options, draw_scene, &titled);

@@ -25,7 +25,7 @@ bool kr_picture_write_with(const char *command, const struct kr_picture_options 
                            const void *what);
 
 /* Does the same for a scene. */
-bool kr_picture_write(const char *command, const struct kr_picture_options *options,
-                      const struct kr_scene *scene, const char *subtitle);
+bool kr_picture_write(const char *command, const struct kr_picture_options *options, const struct kr_scene *scene,
+                      const char *subtitle);
 
 #endif

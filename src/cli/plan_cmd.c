@@ -39,8 +39,7 @@ static const struct kr_config_station *read_station(const struct plan_args *a)
     if (index >= 0)
         return &config.station[index];
     kr_usage(a->command,
-             a->station ? "--station: '%s' is not in %s"
-                        : "%s%s has several stations: --station has to name one",
+             a->station ? "--station: '%s' is not in %s" : "%s%s has several stations: --station has to name one",
              a->station ? a->station : "", a->config);
     return NULL;
 }
@@ -74,13 +73,12 @@ static void fit_web(const struct kr_geometry *g, bool trim_given, struct kr_orde
     for (uint16_t i = 0; i < o->n_slits; i++)
         sum_nm += o->width_nm[i];
     sum_nm += sum_nm / 1000000 * o->compensation_ppm + sum_nm % 1000000 * o->compensation_ppm / 1000000;
-    int edges =
-        2 - ((o->edge_flags & KR_UNTRIMMED_OPERATOR) != 0) - ((o->edge_flags & KR_UNTRIMMED_DRIVE) != 0);
+    int edges = 2 - ((o->edge_flags & KR_UNTRIMMED_OPERATOR) != 0) - ((o->edge_flags & KR_UNTRIMMED_DRIVE) != 0);
     o->web_width_nm = sum_nm + edges * trim_nm;
 }
 
-static bool read_order(const struct plan_args *a, const char *option, const char *widths,
-                       const struct plan_job *job, struct kr_order *o)
+static bool read_order(const struct plan_args *a, const char *option, const char *widths, const struct plan_job *job,
+                       struct kr_order *o)
 {
     long ppm = 0;
     memset(o, 0, sizeof *o);
@@ -90,8 +88,7 @@ static bool read_order(const struct plan_args *a, const char *option, const char
         !read_length(a->command, "--shift", a->shift, job->length_unit, &o->shift_nm) ||
         !read_edges(a->command, a->untrimmed, &o->edge_flags))
         return false;
-    if (a->compensation != NULL &&
-        !kr_number(a->command, "--compensation", a->compensation, -1000000, 1000000, &ppm))
+    if (a->compensation != NULL && !kr_number(a->command, "--compensation", a->compensation, -1000000, 1000000, &ppm))
         return false;
     o->compensation_ppm = (int32_t)ppm;
     o->alignment = a->trim != NULL ? KR_FROM_OPERATOR_EDGE : KR_CENTRED;
@@ -166,8 +163,8 @@ int plan_make(const struct plan_args *args, struct plan_job *job)
         return KR_EXIT_USAGE;
     }
     job->result = kr_plan_make(&job->request, workspace, &job->plan);
-    bool possible = !job->request.next_known || job->result.code != KR_OK ||
-                    next_is_possible(args->command, job, workspace);
+    bool possible =
+        !job->request.next_known || job->result.code != KR_OK || next_is_possible(args->command, job, workspace);
     free(workspace);
     return possible ? KR_EXIT_OK : KR_EXIT_REFUSED;
 }

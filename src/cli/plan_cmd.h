@@ -26,10 +26,10 @@ struct plan_args {
 
 /* The options that fill in `plan`, for a command's list of options. */
 #define PLAN_OPTIONS(plan) \
-    {"config", &(plan).config, NULL}, {"station", &(plan).station, NULL}, \
-        {"positions", &(plan).positions, NULL}, {"widths", &(plan).widths, NULL}, \
-        {"web-width", &(plan).web, NULL}, {"trim", &(plan).trim, NULL}, {"shift", &(plan).shift, NULL}, \
-        {"compensation", &(plan).compensation, NULL}, {"untrimmed", &(plan).untrimmed, NULL}, \
+    {"config", &(plan).config, NULL}, {"station", &(plan).station, NULL}, {"positions", &(plan).positions, NULL}, \
+        {"widths", &(plan).widths, NULL}, {"web-width", &(plan).web, NULL}, {"trim", &(plan).trim, NULL}, \
+        {"shift", &(plan).shift, NULL}, {"compensation", &(plan).compensation, NULL}, \
+        {"untrimmed", &(plan).untrimmed, NULL}, \
     { \
         "next-widths", &(plan).next, NULL \
     }

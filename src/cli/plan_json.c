@@ -24,8 +24,8 @@ static json_t *move_json(const struct kr_move *m)
         if (m->after[i] > 0)
             json_array_append_new(after, json_integer(m->after[i]));
     }
-    return json_pack("{s:i, s:i, s:i, s:o, s:o, s:o}", "holder", m->holder, "from_um", m->from_um, "to_um",
-                     m->to_um, "start_ms", ms(m->start_us), "end_ms", ms(m->end_us), "after", after);
+    return json_pack("{s:i, s:i, s:i, s:o, s:o, s:o}", "holder", m->holder, "from_um", m->from_um, "to_um", m->to_um,
+                     "start_ms", ms(m->start_us), "end_ms", ms(m->end_us), "after", after);
 }
 
 static json_t *rail_json(const struct plan_job *job, uint16_t rail)
@@ -36,10 +36,9 @@ static json_t *rail_json(const struct plan_job *job, uint16_t rail)
         json_array_append_new(holders, holder_json(job, rail, i));
     for (uint16_t m = 0; m < p->n_moves; m++)
         json_array_append_new(moves, move_json(&p->move[m]));
-    return json_pack(
-        "{s:s, s:i, s:o, s:o, s:o, s:o, s:o}", "rail", plan_rail_name(&job->request.geometry, rail),
-        "carriage_um", job->request.rail[rail].carriage_um, "holders", holders, "moves", moves, "time_ms",
-        ms(p->time_us), "sequence_bound_ms", ms(p->sequence_bound_us), "bound_ms", ms(p->bound_us));
+    return json_pack("{s:s, s:i, s:o, s:o, s:o, s:o, s:o}", "rail", plan_rail_name(&job->request.geometry, rail),
+                     "carriage_um", job->request.rail[rail].carriage_um, "holders", holders, "moves", moves, "time_ms",
+                     ms(p->time_us), "sequence_bound_ms", ms(p->sequence_bound_us), "bound_ms", ms(p->bound_us));
 }
 
 static json_t *rejection_json(const struct plan_job *job)
@@ -50,9 +49,8 @@ static json_t *rejection_json(const struct plan_job *job)
     kr_plan_advice(&job->request, r, job->length_unit, advice, sizeof advice);
     return json_pack("{s:i, s:s, s:s, s:o, s:i, s:i, s:i, s:s}", "code", r->code, "name",
                      kr_code_info((int)r->code)->name, "text", text, "rail",
-                     r->rail > 0
-                         ? json_string(plan_rail_name(&job->request.geometry, (uint16_t)(r->rail - 1)))
-                         : json_null(),
+                     r->rail > 0 ? json_string(plan_rail_name(&job->request.geometry, (uint16_t)(r->rail - 1)))
+                                 : json_null(),
                      "item", r->item, "value", r->value, "limit", r->limit, "advice", advice);
 }
 

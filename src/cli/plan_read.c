@@ -179,8 +179,7 @@ static bool read_rows(struct reading *r, FILE *file)
     }
     if (answer == CSV_WRONG)
         return mistake(r, "%s", r->csv.error);
-    return r->csv.line > 0 ||
-           mistake(r, "the file is empty; the first line has to be rail,holder,position_um,state");
+    return r->csv.line > 0 || mistake(r, "the file is empty; the first line has to be rail,holder,position_um,state");
 }
 
 /* Positions that are not in the file must be in the config. */

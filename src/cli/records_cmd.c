@@ -53,8 +53,8 @@ static bool write_into(int fd, const json_t *json)
         close(fd);
         return false;
     }
-    bool done = json_dumpf(json, file, JSON_COMPACT) == 0 && fputc('\n', file) != EOF && fflush(file) == 0 &&
-                fsync(fd) == 0;
+    bool done =
+        json_dumpf(json, file, JSON_COMPACT) == 0 && fputc('\n', file) != EOF && fflush(file) == 0 && fsync(fd) == 0;
     return fclose(file) == 0 && done;
 }
 
@@ -107,8 +107,7 @@ static int tell(struct arguments *a, struct kr_history *history)
     bool read = records_read(&records, history, &a->ask.part);
     kr_progress_hide();
     if (!read) {
-        fprintf(stderr, "kniferail records: %s\n",
-                records.failed ? "out of memory" : kr_history_error(history));
+        fprintf(stderr, "kniferail records: %s\n", records.failed ? "out of memory" : kr_history_error(history));
     } else {
         bool sound = book_ask_is_sound(&a->ask, history);
         json_t *json = records_json(&records, &(struct records_head){.station = kr_history_station(history),

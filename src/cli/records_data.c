@@ -85,10 +85,9 @@ static bool add_placement(json_t *list, const struct records *r, const struct mo
     const struct moment wanted = {.at = ended_at(&r->placements, row)};
     const struct moment *of = bsearch(&wanted, moments, r->changeovers.n_rows, sizeof moments[0], by_time);
     return of == NULL ||
-           json_array_append_new(list,
-                                 json_pack("[I, I, I]", (json_int_t)of->index,
-                                           (json_int_t)number_at(&r->placements, row, "error_um"),
-                                           (json_int_t)number_at(&r->placements, row, "since_regrind"))) == 0;
+           json_array_append_new(list, json_pack("[I, I, I]", (json_int_t)of->index,
+                                                 (json_int_t)number_at(&r->placements, row, "error_um"),
+                                                 (json_int_t)number_at(&r->placements, row, "since_regrind"))) == 0;
 }
 
 /* Holders and placements are both in rail order, and every holder was placed. */
@@ -117,9 +116,8 @@ static json_t *holders_json(const struct records *r, double tolerance_um)
     struct history_table table;
     struct moment *moments = moments_of(&r->changeovers);
     history_table_begin(&table, "holders");
-    json_t *all = moments != NULL && report_add_holders(&r->data, tolerance_um, &table)
-                      ? history_table_json(&table)
-                      : NULL;
+    json_t *all =
+        moments != NULL && report_add_holders(&r->data, tolerance_um, &table) ? history_table_json(&table) : NULL;
     if (all != NULL && !add_placements(all, r, moments)) {
         json_decref(all);
         all = NULL;
@@ -140,9 +138,8 @@ static json_t *alarms_json(const struct records *r)
 
 json_t *records_json(const struct records *r, const struct records_head *head)
 {
-    return json_pack("{s:s, s:s, s:s, s:f, s:b, s:o, s:o, s:o}", "station", head->station, "made_at",
-                     head->made_at, "length_unit", kr_number_word("LENGTH_UNIT", (int)head->length_unit),
-                     "tolerance_um", head->tolerance_um, "sound", head->sound, "changeovers",
-                     history_table_json(&r->changeovers), "alarms", alarms_json(r), "holders",
-                     holders_json(r, head->tolerance_um));
+    return json_pack("{s:s, s:s, s:s, s:f, s:b, s:o, s:o, s:o}", "station", head->station, "made_at", head->made_at,
+                     "length_unit", kr_number_word("LENGTH_UNIT", (int)head->length_unit), "tolerance_um",
+                     head->tolerance_um, "sound", head->sound, "changeovers", history_table_json(&r->changeovers),
+                     "alarms", alarms_json(r), "holders", holders_json(r, head->tolerance_um));
 }

@@ -9,7 +9,7 @@
 #define RECORDS_MAX 1000 /* changeovers; the panel accepts no more */
 
 struct records {
-    size_t last; /* set by the caller: how many changeovers at most; the newest are taken */
+    size_t last;                      /* set by the caller: how many changeovers at most; the newest are taken */
     struct history_table changeovers; /* the oldest first */
     struct report_data data;          /* everything since the first of these changeovers */
     struct history_table placements;  /* of the same time: rail, holder, ended_at, error_um ... */

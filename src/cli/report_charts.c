@@ -28,13 +28,11 @@ static void put_label(struct kr_figure_bar *bar, const char *text)
 
 static void put_holder(struct kr_figure_bar *bar, const struct history_table *table, size_t row)
 {
-    snprintf(bar->label, sizeof bar->label, "%.0f/%.0f", value_at(table, row, "rail"),
-             value_at(table, row, "holder"));
+    snprintf(bar->label, sizeof bar->label, "%.0f/%.0f", value_at(table, row, "rail"), value_at(table, row, "holder"));
 }
 
 /* Makes room for a bar of each row except the last `without` rows; NULL: there is no memory. */
-static struct kr_figure_bar *begin(struct kr_figure *figure, const struct history_table *table,
-                                   size_t without)
+static struct kr_figure_bar *begin(struct kr_figure *figure, const struct history_table *table, size_t without)
 {
     size_t n = table->n_rows > without ? table->n_rows - without : 0;
     struct kr_figure_bar *bar = calloc(n + 1, sizeof bar[0]);
@@ -64,8 +62,8 @@ static bool draw_spent(struct kr_figure *figure, const struct history_table *tab
 }
 _Static_assert(KR_N_SPENT + 1 <= KR_FIGURE_PARTS_MAX, "every part of the time has a pattern");
 
-static bool draw_bars(struct kr_figure *figure, const struct history_table *table, const char *title,
-                      const char *label, const char *value, size_t without)
+static bool draw_bars(struct kr_figure *figure, const struct history_table *table, const char *title, const char *label,
+                      const char *value, size_t without)
 {
     *figure = (struct kr_figure){.title = title, .n_parts = 1, .part = {value}};
     struct kr_figure_bar *bar = begin(figure, table, without);
@@ -76,8 +74,7 @@ static bool draw_bars(struct kr_figure *figure, const struct history_table *tabl
     return bar != NULL;
 }
 
-static bool draw_placement(struct kr_figure *figure, const struct history_table *table, double tolerance,
-                           double um)
+static bool draw_placement(struct kr_figure *figure, const struct history_table *table, double tolerance, double um)
 {
     *figure = (struct kr_figure){.n_limits = 2, .limit = {-tolerance / um, tolerance / um}};
     struct kr_figure_bar *bar = begin(figure, table, 0);
@@ -121,38 +118,32 @@ static bool draw_references(struct kr_figure *figure, const struct history_table
     return bar != NULL;
 }
 
-static bool draw_all(struct kr_figure figure[FIGURES], const struct report_charts *c,
-                     const struct book_ask *ask)
+static bool draw_all(struct kr_figure figure[FIGURES], const struct report_charts *c, const struct book_ask *ask)
 {
     bool inches = ask->length_unit == KR_LENGTH_INCH;
     double um = inches ? KR_NM_PER_INCH / 1000.0 : 1000.0;
     bool ok =
         draw_spent(&figure[0], c->changeovers) &&
-        draw_bars(&figure[1], c->changeovers, "Moves: time taken to time planned", "period",
-                  "actual_to_planned", 1) &&
-        draw_bars(&figure[2], c->shifts, "Set-up time of shifts with any, mean, minutes", "shift", "mean_min",
-                  0) &&
+        draw_bars(&figure[1], c->changeovers, "Moves: time taken to time planned", "period", "actual_to_planned", 1) &&
+        draw_bars(&figure[2], c->shifts, "Set-up time of shifts with any, mean, minutes", "shift", "mean_min", 0) &&
         draw_bars(&figure[3], c->alarms, "Alarms, by how often each was raised", "alarm", "raised", 0) &&
-        draw_placement(&figure[4], c->holders, ask->tolerance_um, um) &&
-        draw_drift(&figure[5], c->holders, um) && draw_references(&figure[6], c->references, um);
+        draw_placement(&figure[4], c->holders, ask->tolerance_um, um) && draw_drift(&figure[5], c->holders, um) &&
+        draw_references(&figure[6], c->references, um);
     if (!ok)
         return false;
-    figure[4].title =
-        inches ? "Placement of each rail/holder: mean and 3 standard deviations, inches; dashed: tolerance"
-               : "Placement of each rail/holder: mean and 3 standard deviations, mm; dashed: tolerance";
-    figure[6].title =
-        inches ? "References of each rail: off since they were taught, least, mean and most, inches"
-               : "References of each rail: off since they were taught, least, mean and most, mm";
+    figure[4].title = inches
+                          ? "Placement of each rail/holder: mean and 3 standard deviations, inches; dashed: tolerance"
+                          : "Placement of each rail/holder: mean and 3 standard deviations, mm; dashed: tolerance";
+    figure[6].title = inches ? "References of each rail: off since they were taught, least, mean and most, inches"
+                             : "References of each rail: off since they were taught, least, mean and most, mm";
     figure[5].title =
-        inches
-            ? "Drift since the last grind, with 3 of its standard deviations, inches; filled: more than "
-              "chance"
-            : "Drift since the last grind, with 3 of its standard deviations, mm; filled: more than chance";
+        inches ? "Drift since the last grind, with 3 of its standard deviations, inches; filled: more than "
+                 "chance"
+               : "Drift since the last grind, with 3 of its standard deviations, mm; filled: more than chance";
     return true;
 }
 
-static bool write_page(const void *page, enum kr_drawing_form form, const char *path,
-                       char error[KR_DRAWING_ERROR_MAX])
+static bool write_page(const void *page, enum kr_drawing_form form, const char *path, char error[KR_DRAWING_ERROR_MAX])
 {
     return kr_drawing_figures(page, form, path, error);
 }

@@ -10,8 +10,7 @@
 #include "report_tables.h"
 
 enum table { CHANGEOVERS, SHIFTS, ALARMS, HOLDERS, REFERENCES, TIMES, N_TABLES };
-static const char *const table_names[N_TABLES] = {"changeovers", "shifts",     "alarms",
-                                                  "holders",     "references", "times"};
+static const char *const table_names[N_TABLES] = {"changeovers", "shifts", "alarms", "holders", "references", "times"};
 
 struct arguments {
     struct book_ask ask;
@@ -99,8 +98,7 @@ static bool wanted(const struct arguments *a, int table)
     return a->table < 0 || a->table == table;
 }
 
-static bool make_table(struct arguments *a, const struct report_data *data, int which,
-                       struct history_table *table)
+static bool make_table(struct arguments *a, const struct report_data *data, int which, struct history_table *table)
 {
     history_table_begin(table, table_names[which]);
     bool ok = false;
@@ -125,20 +123,17 @@ static bool make_tables(struct arguments *a, const struct report_data *data, str
     return ok;
 }
 
-static int print_json(const struct kr_history *history, const struct arguments *a,
-                      const struct history_table tables[])
+static int print_json(const struct kr_history *history, const struct arguments *a, const struct history_table tables[])
 {
-    bool ok = history_tables_print_json("report", kr_history_station(history), a->ask.tolerance_um, tables,
-                                        N_TABLES);
+    bool ok = history_tables_print_json("report", kr_history_station(history), a->ask.tolerance_um, tables, N_TABLES);
     return ok ? KR_EXIT_OK : KR_EXIT_REFUSED;
 }
 
 static void print_notes(int table)
 {
     if (table == HOLDERS)
-        printf(
-            "cp and cpk of fewer than about 50 placements (few) say little: go by cp_low and cpk_low, above "
-            "which they\nlie with 97.5 %% confidence, if the errors neither drift nor come in lumps\n");
+        printf("cp and cpk of fewer than about 50 placements (few) say little: go by cp_low and cpk_low, above "
+               "which they\nlie with 97.5 %% confidence, if the errors neither drift nor come in lumps\n");
 }
 
 static bool draw_charts(const struct kr_history *history, const struct arguments *a,
@@ -157,8 +152,7 @@ static void convert_tables(const struct arguments *a, struct history_table table
             history_table_convert(&tables[t], a->ask.length_unit);
 }
 
-static int print_tables(const struct kr_history *history, const struct arguments *a,
-                        struct history_table tables[])
+static int print_tables(const struct kr_history *history, const struct arguments *a, struct history_table tables[])
 {
     convert_tables(a, tables);
     if (a->format == JSON)

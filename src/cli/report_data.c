@@ -101,8 +101,7 @@ static bool add_reference(void *arg, const struct kr_history_row *row)
         return true;
     GROW(data, reference, data->n_references, 4);
     struct report_reference *r = &data->reference[data->n_references++];
-    *r = (struct report_reference){.rail = (uint16_t)number_of(row, "rail"),
-                                   .um = real_of(row, "reference_um")};
+    *r = (struct report_reference){.rail = (uint16_t)number_of(row, "rail"), .um = real_of(row, "reference_um")};
     snprintf(r->at, sizeof r->at, "%.*s", KR_BOOK_TIME_MAX - 1, row->cell[0].text);
     return true;
 }
@@ -114,17 +113,16 @@ static bool add_timing(void *arg, const struct kr_history_row *row)
         return true;
     GROW(data, timing, data->n_timings, 5);
     double ways = real_of(row, "ways");
-    data->timing[data->n_timings++] = (struct report_timing){
-        .rail = (uint16_t)number_of(row, "rail"),
-        .step = {[REPORT_DOCK] = {real_of(row, "docks"), real_of(row, "dock_ms")},
-                 [REPORT_UNDOCK] = {real_of(row, "undocks"), real_of(row, "undock_ms")},
-                 [REPORT_SETPOINT] = {ways, real_of(row, "setpoint_ms")},
-                 [REPORT_ROUNDING] = {ways, real_of(row, "rounding_ms")}}};
+    data->timing[data->n_timings++] =
+        (struct report_timing){.rail = (uint16_t)number_of(row, "rail"),
+                               .step = {[REPORT_DOCK] = {real_of(row, "docks"), real_of(row, "dock_ms")},
+                                        [REPORT_UNDOCK] = {real_of(row, "undocks"), real_of(row, "undock_ms")},
+                                        [REPORT_SETPOINT] = {ways, real_of(row, "setpoint_ms")},
+                                        [REPORT_ROUNDING] = {ways, real_of(row, "rounding_ms")}}};
     return true;
 }
 
-bool report_data_read(struct report_data *data, struct kr_history *history,
-                      const struct kr_history_part *part)
+bool report_data_read(struct report_data *data, struct kr_history *history, const struct kr_history_part *part)
 {
     *data = (struct report_data){0};
     return kr_history_read(history, KR_HISTORY_SPENT, part, add_changeover, data) && !data->failed &&

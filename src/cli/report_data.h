@@ -39,8 +39,7 @@ struct report_data {
 };
 
 /* False: kr_history_error() says why, or `failed` is set. */
-bool report_data_read(struct report_data *data, struct kr_history *history,
-                      const struct kr_history_part *part);
+bool report_data_read(struct report_data *data, struct kr_history *history, const struct kr_history_part *part);
 void report_data_free(struct report_data *data);
 
 #endif

@@ -65,8 +65,7 @@ static bool add_sum(const char *period, const struct kr_report_sum *sum, struct 
 static size_t alike_from(const struct report_data *data, size_t first, size_t alike)
 {
     size_t n = 1;
-    while (first + n < data->n_changeovers &&
-           strncmp(data->ended_at[first], data->ended_at[first + n], alike) == 0)
+    while (first + n < data->n_changeovers && strncmp(data->ended_at[first], data->ended_at[first + n], alike) == 0)
         n++;
     return n;
 }
@@ -96,14 +95,13 @@ static bool add_shift(const struct kr_report_shift *shift, int32_t end_min, stru
 {
     struct kr_history_row row = {0};
     char words[32];
-    snprintf(words, sizeof words, "%02d:%02d-%02d:%02d", (int)(shift->begin_min / 60),
-             (int)(shift->begin_min % 60), (int)(end_min / 60), (int)(end_min % 60));
+    snprintf(words, sizeof words, "%02d:%02d-%02d:%02d", (int)(shift->begin_min / 60), (int)(shift->begin_min % 60),
+             (int)(end_min / 60), (int)(end_min % 60));
     put(&row, "shift", text(words));
     put(&row, "changeovers", number(shift->changeovers));
     put(&row, "shifts_with_setup", number(shift->times));
     put(&row, "setup_min", minutes(shift->setup_ms));
-    put(&row, "mean_min",
-        real_if(shift->times > 0, (double)shift->setup_ms / MINUTE_MS / (double)shift->times));
+    put(&row, "mean_min", real_if(shift->times > 0, (double)shift->setup_ms / MINUTE_MS / (double)shift->times));
     put(&row, "most_min", minutes(shift->most_ms));
     return history_table_add(out, &row);
 }
@@ -117,10 +115,9 @@ static int64_t local_of(int64_t utc_ms)
         return utc_ms;
     int64_t minutes_apart = (local.tm_hour - utc.tm_hour) * 60 + local.tm_min - utc.tm_min;
     if (local.tm_yday != utc.tm_yday) /* they differ by one day at most, even at New Year */
-        minutes_apart +=
-            local.tm_year > utc.tm_year || (local.tm_year == utc.tm_year && local.tm_yday > utc.tm_yday)
-                ? 24 * 60
-                : -24 * 60;
+        minutes_apart += local.tm_year > utc.tm_year || (local.tm_year == utc.tm_year && local.tm_yday > utc.tm_yday)
+                             ? 24 * 60
+                             : -24 * 60;
     return utc_ms + minutes_apart * 60000;
 }
 
@@ -193,9 +190,8 @@ bool report_add_references(const struct report_data *data, size_t alike, struct 
     double *um = calloc(data->n_references + 1, sizeof um[0]);
     bool ok = um != NULL;
     for (size_t i = 0, n; ok && i < data->n_references; i += n) {
-        for (n = 0; i + n < data->n_references && r[i + n].rail == r[i].rail &&
-                    strncmp(r[i + n].at, r[i].at, alike) == 0;
-             n++)
+        for (n = 0;
+             i + n < data->n_references && r[i + n].rail == r[i].rail && strncmp(r[i + n].at, r[i].at, alike) == 0; n++)
             um[n] = r[i + n].um;
         ok = add_reference(&r[i], um, n, alike, out);
     }
@@ -205,8 +201,7 @@ bool report_add_references(const struct report_data *data, size_t alike, struct 
 
 /* ---- times ----------------------------------------------------------------------------------------------------- */
 
-static const char *const step_settings[N_REPORT_STEPS] = {"dock_ms", "undock_ms", "setpoint_ms",
-                                                          "rounding_ms"};
+static const char *const step_settings[N_REPORT_STEPS] = {"dock_ms", "undock_ms", "setpoint_ms", "rounding_ms"};
 
 static double planned_ms(const struct kr_station_config *station, uint16_t rail, int step)
 {

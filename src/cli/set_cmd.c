@@ -99,9 +99,8 @@ static int check_number_of_values(const struct word *word, size_t n)
     if (n >= least && n <= most)
         return KR_RUN;
     const char *holder = strchr(word->takes, 'K') ? "; a holder is one of them, as 1/3" : "";
-    return least == most
-               ? kr_usage("set", "'%s' takes %zu arguments%s", word->name, least, holder)
-               : kr_usage("set", "'%s' takes %zu to %zu arguments%s", word->name, least, most, holder);
+    return least == most ? kr_usage("set", "'%s' takes %zu arguments%s", word->name, least, holder)
+                         : kr_usage("set", "'%s' takes %zu to %zu arguments%s", word->name, least, most, holder);
 }
 
 static int read_arguments(int argc, char **argv, struct arguments *a)
@@ -123,8 +122,7 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
 
 /* ---- the block ------------------------------------------------------------------------------------------------- */
 
-static bool put_number(struct edit_block *block, enum kr_reg reg, const char *what, const char *text,
-                       long most)
+static bool put_number(struct edit_block *block, enum kr_reg reg, const char *what, const char *text, long most)
 {
     long number;
     if (!kr_number("set", what, text, 1, most, &number))
@@ -139,8 +137,7 @@ static bool put_size(struct edit_block *block, const char *text)
     char name[KR_SIZE_NAME_MAX], all[KR_SIZES_MAX * (KR_SIZE_NAME_MAX + 4)] = "";
     if (text[strspn(text, "0123456789")] == '\0')
         return put_number(block, KR_REG_EDIT_SIZE, "size", text, KR_SIZES_MAX);
-    for (uint16_t size = 1; block->image && size <= kr_get_u16(block->image, KR_REG_SIZE_COUNT, 0, 0);
-         size++) {
+    for (uint16_t size = 1; block->image && size <= kr_get_u16(block->image, KR_REG_SIZE_COUNT, 0, 0); size++) {
         kr_get_size_name(block->image, size, name);
         *edit_at(block, KR_REG_EDIT_SIZE, 0) = size;
         if (strcmp(name, text) == 0)
@@ -178,9 +175,7 @@ static bool put_argument(struct edit_block *block, char letter, const char *text
     switch (letter) {
     case 'r': return put_number(block, KR_REG_EDIT_RAIL, "rail", text, KR_RAILS_MAX);
     case 'h': return put_number(block, KR_REG_EDIT_HOLDER, "holder", text, KR_HOLDERS_MAX);
-    case 'a':
-        return strcmp(text, "all") == 0 ||
-               put_number(block, KR_REG_EDIT_HOLDER, "holder", text, KR_HOLDERS_MAX);
+    case 'a': return strcmp(text, "all") == 0 || put_number(block, KR_REG_EDIT_HOLDER, "holder", text, KR_HOLDERS_MAX);
     case 's': return put_size(block, text);
     case 'o': return put_text_length(block, KR_REG_EDIT_OFFSET, "offset", text);
     case 'p': return put_text_length(block, KR_REG_EDIT_POSITION, "position", text);
@@ -262,8 +257,7 @@ static int tell(struct kr_client *client, struct edit_block *block, const struct
 }
 
 /* A proposal is deleted when it is set, so it is read before, and so are a frame and a switch. */
-static bool ask(struct kr_client *client, struct edit_block *block, const struct arguments *a,
-                struct before *before)
+static bool ask(struct kr_client *client, struct edit_block *block, const struct arguments *a, struct before *before)
 {
     return (a->word->kind != KR_EDIT_APPLY || set_view_before(client, &before->offsets)) &&
            (!is_of_frame((uint16_t)a->word->kind) ||

@@ -27,8 +27,7 @@ static bool put_scale(struct edit_block *block, const char *text)
     return true;
 }
 
-static bool put_length(struct edit_block *block, enum kr_reg reg, uint16_t index, const char *what,
-                       const char *text)
+static bool put_length(struct edit_block *block, enum kr_reg reg, uint16_t index, const char *what, const char *text)
 {
     int64_t nm;
     if (!length_read("set", what, text, block->format.length_unit, &nm))
@@ -43,8 +42,8 @@ static bool put_point(struct edit_block *block, char *text)
     uint16_t i = block->n_points;
     char *colon = strchr(text, ':');
     if (colon == NULL || i == KR_FRAME_POINTS_MAX) {
-        (void)kr_usage("set", "points: '%s'; allowed: up to %d of POSITION:ERROR, with commas between them",
-                       text, KR_FRAME_POINTS_MAX);
+        (void)kr_usage("set", "points: '%s'; allowed: up to %d of POSITION:ERROR, with commas between them", text,
+                       KR_FRAME_POINTS_MAX);
         return false;
     }
     *colon = '\0';
@@ -110,9 +109,8 @@ bool set_frame_read(struct kr_client *client, uint16_t rail_number, struct kr_fr
     if (!kr_client_row(client, KR_REG_FRAME_TABLE, rail, (uint16_t)(2 * frame->n_points)))
         return false;
     for (uint16_t i = 0; i < frame->n_points; i++)
-        frame->point[i] =
-            (struct kr_frame_point){kr_get_um(image, KR_REG_FRAME_TABLE, rail, (uint16_t)(2 * i)),
-                                    kr_get_um(image, KR_REG_FRAME_TABLE, rail, (uint16_t)(2 * i + 1))};
+        frame->point[i] = (struct kr_frame_point){kr_get_um(image, KR_REG_FRAME_TABLE, rail, (uint16_t)(2 * i)),
+                                                  kr_get_um(image, KR_REG_FRAME_TABLE, rail, (uint16_t)(2 * i + 1))};
     return true;
 }
 

@@ -9,8 +9,7 @@
 #include "kniferail/station.h"
 #include "lengths.h"
 
-static bool put_text(struct edit_block *block, enum kr_reg reg, const char *what, const char *text,
-                     size_t size)
+static bool put_text(struct edit_block *block, enum kr_reg reg, const char *what, const char *text, size_t size)
 {
     size_t n = strlen(text);
     if (n == 0 || n >= size) {
@@ -54,8 +53,7 @@ static bool put_which(struct edit_block *block, const char *text)
 }
 
 /* "-" means that the argument is not given; *given says whether it is. */
-static bool put_length(struct edit_block *block, enum kr_reg reg, const char *what, const char *text,
-                       bool *given)
+static bool put_length(struct edit_block *block, enum kr_reg reg, const char *what, const char *text, bool *given)
 {
     int64_t nm;
     *given = strcmp(text, "-") != 0;
@@ -87,8 +85,7 @@ static bool put_metres(struct edit_block *block, const char *text)
 }
 
 /* Reads a word of the register's list. least: the lowest number that is possible here. */
-static bool put_word(struct edit_block *block, enum kr_reg reg, const char *what, const char *text, int least,
-                     int most)
+static bool put_word(struct edit_block *block, enum kr_reg reg, const char *what, const char *text, int least, int most)
 {
     const char *set = kr_reg_info(reg)->name;
     char all[128] = "";
@@ -117,8 +114,7 @@ bool set_knife_put(struct edit_block *block, char letter, const char *text)
     case 'e': return put_offset(block, text);
     case 'm': return put_metres(block, text);
     case 't': return put_word(block, KR_REG_EDIT_KNIFE_TO, "where", text, KR_KNIFE_SHELF, KR_KNIFE_GRINDER);
-    case 'c':
-        return put_word(block, KR_REG_EDIT_KNIFE_CAUSE, "cause", text, KR_CAUSE_UNKNOWN, KR_CAUSE_CRACK);
+    case 'c': return put_word(block, KR_REG_EDIT_KNIFE_CAUSE, "cause", text, KR_CAUSE_UNKNOWN, KR_CAUSE_CRACK);
     default:
         return put_word(block, KR_REG_EDIT_KNIFE_FRAGMENTS, "fragments", text, KR_FRAGMENTS_NOT_SOUGHT,
                         KR_FRAGMENTS_MISSING);

@@ -12,8 +12,7 @@ static enum kr_reg register_of(char letter)
 bool set_switch_put(struct edit_block *block, char letter, const char *text)
 {
     int64_t nm;
-    if (!length_read("set", letter == 'I' ? "switch offset" : "scan bias", text, block->format.length_unit,
-                     &nm))
+    if (!length_read("set", letter == 'I' ? "switch offset" : "scan bias", text, block->format.length_unit, &nm))
         return false;
     block->of_switch = true;
     edit_put_length(block, register_of(letter), 0, nm);
@@ -33,8 +32,7 @@ bool set_switch_read(struct kr_client *client, uint16_t rail_number, struct kr_s
     *is = (struct kr_switch){0};
     if (rail_number < 1 || rail_number > KR_RAILS_MAX)
         return true; /* the station will say that there is no such rail */
-    if (!kr_client_row(client, KR_REG_SWITCH_OFFSET, rail, 1) ||
-        !kr_client_row(client, KR_REG_SCAN_BIAS, rail, 1))
+    if (!kr_client_row(client, KR_REG_SWITCH_OFFSET, rail, 1) || !kr_client_row(client, KR_REG_SCAN_BIAS, rail, 1))
         return false;
     is->offset_um = kr_get_um(&client->image, KR_REG_SWITCH_OFFSET, rail, 0);
     is->bias_um = kr_get_um(&client->image, KR_REG_SCAN_BIAS, rail, 0);

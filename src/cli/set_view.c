@@ -17,12 +17,11 @@ static void print_edited(const struct kr_image *image, uint16_t rail, uint16_t h
     uint16_t size = kr_get_u16(image, KR_REG_HOLDER_SIZE, rail, h);
     char offset[24], position[24], size_name[KR_SIZE_NAME_MAX];
     kr_get_size_name(image, size, size_name);
-    kr_length_text(kr_get_um(image, KR_REG_HOLDER_OFFSET, rail, h), image->format.length_unit, offset,
-                   sizeof offset);
+    kr_length_text(kr_get_um(image, KR_REG_HOLDER_OFFSET, rail, h), image->format.length_unit, offset, sizeof offset);
     kr_length_text(kr_get_um(image, KR_REG_HOLDER_POSITION, rail, h), image->format.length_unit, position,
                    sizeof position);
-    printf("accepted: rail %u, holder %u: %s, size %u (%s), edge offset %s (%s), %" PRIu32 " m cut",
-           rail + 1u, h + 1u, kr_number_word("HOLDER_STATE", state), size, size_name, offset,
+    printf("accepted: rail %u, holder %u: %s, size %u (%s), edge offset %s (%s), %" PRIu32 " m cut", rail + 1u, h + 1u,
+           kr_number_word("HOLDER_STATE", state), size, size_name, offset,
            kr_number_word("HOLDER_EDGE", kr_get_u16(image, KR_REG_HOLDER_EDGE, rail, h)),
            (uint32_t)kr_get_i32(image, KR_REG_HOLDER_METRES, rail, h));
     if (state != KR_HOLDER_ABSENT && k != KR_UNKNOWN)
@@ -60,8 +59,7 @@ bool set_view_accepted(struct kr_client *client)
     static const enum kr_reg rows[] = {KR_REG_HOLDER_STATE,    KR_REG_HOLDER_KNOWN,  KR_REG_HOLDER_SIZE,
                                        KR_REG_HOLDER_POSITION, KR_REG_HOLDER_METRES, KR_REG_HOLDER_OFFSET,
                                        KR_REG_HOLDER_EDGE};
-    uint16_t rail = u16(&client->image, KR_REG_EDITED_RAIL),
-             holder = u16(&client->image, KR_REG_EDITED_HOLDER);
+    uint16_t rail = u16(&client->image, KR_REG_EDITED_RAIL), holder = u16(&client->image, KR_REG_EDITED_HOLDER);
     uint16_t kind = u16(&client->image, KR_REG_EDITED_KIND);
     const char *whole = of_no_holder(kind, holder);
     if (whole != NULL) {
@@ -83,8 +81,7 @@ bool set_view_due(struct kr_client *client)
         return false;
     uint32_t order = (uint32_t)kr_get_i32(&client->image, KR_REG_ORDER_IN_FORCE, 0, 0);
     if (order != 0 && !(u16(&client->image, KR_REG_STATUS) & KR_STATUS_VERIFIED))
-        printf("order %" PRIu32
-               " is in force and not verified: the line may not run until an order is set up\n",
+        printf("order %" PRIu32 " is in force and not verified: the line may not run until an order is set up\n",
                order);
     return true;
 }
@@ -128,13 +125,13 @@ static void print_trust(const struct kr_image *image)
     char sd[24];
     uint16_t spare = u16(image, KR_REG_PROPOSAL_SPARE), cuts = u16(image, KR_REG_PROPOSAL_TEST_CUTS);
     if (spare == 0) {
-        printf("from %u test cut%s, with no strip to spare: nothing tells how well they were measured\n",
-               cuts, cuts == 1 ? "" : "s");
+        printf("from %u test cut%s, with no strip to spare: nothing tells how well they were measured\n", cuts,
+               cuts == 1 ? "" : "s");
         return;
     }
     kr_length_text(kr_get_um(image, KR_REG_PROPOSAL_SD, 0, 0), image->format.length_unit, sd, sizeof sd);
-    printf("from %u test cuts, %u strips to spare: one measured width scatters by %s (standard deviation)\n",
-           cuts, spare, sd);
+    printf("from %u test cuts, %u strips to spare: one measured width scatters by %s (standard deviation)\n", cuts,
+           spare, sd);
 }
 
 bool set_view_proposal(struct kr_client *client, uint16_t n_strips)
@@ -183,8 +180,7 @@ bool set_view_applied(struct kr_client *client, const struct set_view_offsets *b
     printf("rail %u\nholder             was         becomes          change\n", before->rail);
     for (uint16_t h = 0; h < KR_HOLDERS_MAX; h++)
         if (before->proposed[h])
-            print_change(&client->image, h, before->um[h],
-                         kr_get_um(&client->image, KR_REG_HOLDER_OFFSET, rail, h));
+            print_change(&client->image, h, before->um[h], kr_get_um(&client->image, KR_REG_HOLDER_OFFSET, rail, h));
     return true;
 }
 

@@ -43,8 +43,7 @@ static bool read_paper(const char *text, enum kr_paper *paper)
 
 static bool has_order(const struct plan_args *p)
 {
-    return p->positions || p->widths || p->web || p->trim || p->shift || p->compensation || p->untrimmed ||
-           p->next;
+    return p->positions || p->widths || p->web || p->trim || p->shift || p->compensation || p->untrimmed || p->next;
 }
 
 static bool has_address(const struct kr_address_options *o)
@@ -69,9 +68,9 @@ static int check_source(const struct arguments *a)
     if (a->changeover != NULL && (has_order(&a->plan) || has_address(&a->options)))
         return kr_usage("sheet", "--changeover goes neither with an order nor with an address");
     if (a->changeover != NULL && strcmp(a->changeover, LAST) != 0 && !kr_history_time_is_good(a->changeover))
-        return kr_usage(
-            "sheet", "--changeover: '%s' is not a time; write it as 2026-03-01 or 2026-03-01T06:30, or last",
-            a->changeover);
+        return kr_usage("sheet",
+                        "--changeover: '%s' is not a time; write it as 2026-03-01 or 2026-03-01T06:30, or last",
+                        a->changeover);
     if (a->changeover != NULL)
         return KR_RUN;
     if (a->book != NULL)
@@ -79,8 +78,8 @@ static int check_source(const struct arguments *a)
     if ((a->plan.config == NULL) != (a->plan.widths == NULL))
         return kr_usage("sheet", "a plan needs --config and --widths");
     if (a->plan.config == NULL && (has_order(&a->plan) || a->plan.station != NULL))
-        return kr_usage(
-            "sheet", "--station, --positions and the options of an order are for a plan: it needs --config");
+        return kr_usage("sheet",
+                        "--station, --positions and the options of an order are for a plan: it needs --config");
     return KR_RUN;
 }
 
@@ -92,9 +91,8 @@ static int check(struct arguments *a)
     if (answer != KR_RUN)
         return answer;
     take_defaults(&a->options);
-    return read_paper(a->paper, &a->size) && kr_address_read("sheet", &a->options, &a->address)
-               ? KR_RUN
-               : KR_EXIT_USAGE;
+    return read_paper(a->paper, &a->size) && kr_address_read("sheet", &a->options, &a->address) ? KR_RUN
+                                                                                                : KR_EXIT_USAGE;
 }
 
 static int read_arguments(int argc, char **argv, struct arguments *a)
@@ -176,15 +174,13 @@ static void tell_changeover(const struct kr_history_changeover *h, char *text, s
              : job                            ? job->name
                                               : "?",
              (unsigned)record->order_number, kr_number_word("RECORD_RESULT", record->outcome), h->ended_at,
-             h->ended_at + 11, by[0] ? "; started from " : "", by,
-             h->has_web ? "" : " No cut lines were kept.");
+             h->ended_at + 11, by[0] ? "; started from " : "", by, h->has_web ? "" : " No cut lines were kept.");
 }
 
 static int of_changeover(const struct arguments *a, struct kr_scene *scene)
 {
     static struct kr_history_changeover changeover;
-    struct book_ask ask = {
-        .command = "sheet", .config = a->plan.config, .book = a->book, .station = a->plan.station};
+    struct book_ask ask = {.command = "sheet", .config = a->plan.config, .book = a->book, .station = a->plan.station};
     char what[240];
     int answer = book_ask_read(&ask);
     if (answer != KR_RUN)
@@ -193,8 +189,7 @@ static int of_changeover(const struct arguments *a, struct kr_scene *scene)
     if (history == NULL)
         return KR_EXIT_REFUSED;
     answer = KR_EXIT_REFUSED;
-    bool read =
-        kr_history_changeover(history, strcmp(a->changeover, LAST) == 0 ? NULL : a->changeover, &changeover);
+    bool read = kr_history_changeover(history, strcmp(a->changeover, LAST) == 0 ? NULL : a->changeover, &changeover);
     kr_progress_hide();
     if (read) {
         sheet_record_scene(&changeover, kr_history_station(history), ask.length_unit, scene);

@@ -54,8 +54,8 @@ static void take_rail(struct kr_scene *scene, const struct kr_book_changeover *f
         take_holder(&to->holder[i], &from->holder[rail][i]);
 }
 
-void sheet_record_scene(const struct kr_history_changeover *from, const char *station,
-                        enum kr_length_unit unit, struct kr_scene *scene)
+void sheet_record_scene(const struct kr_history_changeover *from, const char *station, enum kr_length_unit unit,
+                        struct kr_scene *scene)
 {
     memset(scene, 0, sizeof *scene);
     scene->source = KR_SCENE_RECORD;

@@ -6,7 +6,7 @@
 #include "kniferail/scene.h"
 
 /* unit: the unit of length for people. */
-void sheet_record_scene(const struct kr_history_changeover *from, const char *station,
-                        enum kr_length_unit unit, struct kr_scene *scene);
+void sheet_record_scene(const struct kr_history_changeover *from, const char *station, enum kr_length_unit unit,
+                        struct kr_scene *scene);
 
 #endif

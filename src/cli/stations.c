@@ -4,8 +4,7 @@
 
 /* Finds the next station from unit_id on, with its name, and its identifier in address. False: there is none, or no
  * answer. */
-static bool next(struct kr_client *client, struct kr_client_address *address, int unit_id,
-                 char name[KR_NAME_MAX])
+static bool next(struct kr_client *client, struct kr_client_address *address, int unit_id, char name[KR_NAME_MAX])
 {
     for (; unit_id <= KR_UNIT_ID_MAX; unit_id++) {
         address->unit_id = unit_id;

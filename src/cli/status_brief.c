@@ -23,8 +23,7 @@ static void add(struct lines *lines, const char *text)
 }
 
 /* Breaks the text between words, and indents the lines after the first. */
-__attribute__((format(printf, 3, 4))) static void say(struct lines *lines, int indent, const char *format,
-                                                      ...)
+__attribute__((format(printf, 3, 4))) static void say(struct lines *lines, int indent, const char *format, ...)
 {
     char whole[1200], line[KR_SCENE_COLUMNS_MAX + 1];
     va_list values;
@@ -71,15 +70,14 @@ static const char *name_of(const char *set, int number)
 
 static void say_job(struct lines *lines, const struct kr_image *image)
 {
-    uint16_t state = u16(image, KR_REG_UNIT_STATE), job = u16(image, KR_REG_JOB),
-             phase = u16(image, KR_REG_PHASE);
+    uint16_t state = u16(image, KR_REG_UNIT_STATE), job = u16(image, KR_REG_JOB), phase = u16(image, KR_REG_PHASE);
     const struct kr_named_number *named = kr_named("UNIT_STATE", state);
     int32_t left_ms = kr_get_i32(image, KR_REG_TIME_LEFT, 0, 0);
     say(lines, 14, "%-14s%s: %s", "unit", named ? named->name : "?", named ? named->text : "?");
     if (job != 0 && phase != KR_PHASE_NONE)
         say(lines, 14, "%-14s%s, phase %s; %u %% done, %" PRId32 ":%02" PRId32 " left", "job",
-            name_of("COMMAND_JOB", job), name_of("PHASE", phase), u16(image, KR_REG_PROGRESS),
-            left_ms / 60000, left_ms / 1000 % 60);
+            name_of("COMMAND_JOB", job), name_of("PHASE", phase), u16(image, KR_REG_PROGRESS), left_ms / 60000,
+            left_ms / 1000 % 60);
 }
 
 static void say_orders(struct lines *lines, const struct kr_image *image)
@@ -91,8 +89,7 @@ static void say_orders(struct lines *lines, const struct kr_image *image)
         snprintf(force, sizeof force, "%" PRIu32 " in force, %sverified", in_force,
                  u16(image, KR_REG_STATUS) & KR_STATUS_VERIFIED ? "" : "NOT ");
     if (staged)
-        snprintf(next, sizeof next, "%" PRIu32 " staged, %u behind it", staged,
-                 u16(image, KR_REG_QUEUE_COUNT));
+        snprintf(next, sizeof next, "%" PRIu32 " staged, %u behind it", staged, u16(image, KR_REG_QUEUE_COUNT));
     say(lines, 14, "%-14s%s; %s", "orders", force, next);
 }
 
@@ -120,8 +117,7 @@ static void say_edges(struct lines *lines, const struct kr_image *image)
         for (uint16_t i = 0; i < words; i++)
             any = any || kr_get_u16(image, KR_REG_EDGES_UNPROVEN, r, i) != 0;
     if (any)
-        say(lines, 14, "%-14ssome are not proven, and the line may not run with them: --full tells which",
-            "edges");
+        say(lines, 14, "%-14ssome are not proven, and the line may not run with them: --full tells which", "edges");
 }
 
 static void say_alarm(struct lines *lines, const struct kr_image *image, uint16_t index)

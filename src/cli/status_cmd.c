@@ -105,8 +105,7 @@ static int draw(const struct kr_image *image, const struct arguments *a)
     struct tm utc;
     kr_scene_of_image(&scene, image);
     strftime(now, sizeof now, "%Y-%m-%d %H:%M:%S", gmtime_r(&seconds, &utc));
-    snprintf(subtitle, sizeof subtitle, "As the station said at %s UTC; unit %s.", now,
-             named ? named->name : "?");
+    snprintf(subtitle, sizeof subtitle, "As the station said at %s UTC; unit %s.", now, named ? named->name : "?");
     return kr_picture_write("status", &a->picture, &scene, subtitle) ? KR_EXIT_OK : KR_EXIT_REFUSED;
 }
 
@@ -151,9 +150,8 @@ static void frame(FILE *to, const struct watched *w, const struct arguments *a, 
     if (w->read)
         strftime(at, sizeof at, "%H:%M:%S UTC", gmtime_r(&w->at, &utc));
     if (gone && w->read)
-        fprintf(to,
-                "THE GATEWAY DOES NOT ANSWER (%.150s)\nwhat follows is OLD: it was read at %s, %ld s ago\n",
-                gone, at, (long)(time(NULL) - w->at));
+        fprintf(to, "THE GATEWAY DOES NOT ANSWER (%.150s)\nwhat follows is OLD: it was read at %s, %ld s ago\n", gone,
+                at, (long)(time(NULL) - w->at));
     else if (gone)
         fprintf(to, "THE GATEWAY DOES NOT ANSWER (%.150s)\n", gone);
     else if (!a->json)

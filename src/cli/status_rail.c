@@ -13,8 +13,8 @@
 #define HOLDER_ROW "%6s %4s %4s %-14s %-10s %12s %12s %10s %11s %8s\n" /* within 100 columns */
 
 /* The text is empty if there is nothing to say. */
-static const char *length_at(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t i,
-                             bool is, char text[LENGTH_TEXT_MAX])
+static const char *length_at(const struct kr_image *image, enum kr_reg reg, uint16_t rail, uint16_t i, bool is,
+                             char text[LENGTH_TEXT_MAX])
 {
     text[0] = '\0';
     if (is)
@@ -56,8 +56,8 @@ static void print_refusal(FILE *to, const struct kr_image *image, uint16_t rail)
     kr_get_text(image, (enum kr_reg)(KR_REG_DRIVE_PARAMETER_NAME_1 + rail), name, sizeof name);
     if (of_drive(image, KR_REG_DRIVE_REFUSED, rail) == KR_REFUSED_PARAMETER)
         fprintf(to,
-                "rail %u        its drive is REFUSED: parameter \"%s\" (register %u) shows %" PRId32
-                ", and %" PRId32 " is expected\n",
+                "rail %u        its drive is REFUSED: parameter \"%s\" (register %u) shows %" PRId32 ", and %" PRId32
+                " is expected\n",
                 rail + 1u, name, of_drive(image, KR_REG_DRIVE_PARAMETER, rail),
                 kr_get_i32(image, KR_REG_DRIVE_PARAMETER_SEEN, 0, rail),
                 kr_get_i32(image, KR_REG_DRIVE_PARAMETER_EXPECTED, 0, rail));
@@ -71,10 +71,8 @@ static void print_wire(FILE *to, const struct kr_image *image, uint16_t rail)
              links = of_drive(image, KR_REG_DRIVE_LINKS_LOST, rail),
              retries = of_drive(image, KR_REG_DRIVE_RETRIES, rail);
     if (longest_ms + lost + links + retries > 0)
-        fprintf(
-            to,
-            "rail %u        its drive: longest answer %u ms; %u retries, %u answers lost, links lost: %u\n",
-            rail + 1u, longest_ms, retries, lost, links);
+        fprintf(to, "rail %u        its drive: longest answer %u ms; %u retries, %u answers lost, links lost: %u\n",
+                rail + 1u, longest_ms, retries, lost, links);
 }
 
 void kr_view_drive(FILE *to, const struct kr_image *image, uint16_t rail)
@@ -172,16 +170,15 @@ void kr_view_switch(FILE *to, const struct kr_image *image, uint16_t rail)
         return;
     fprintf(to, "%-14srail %u: offset %s, scan bias %s%s; from: %s\n", "switch", rail + 1u,
             length_at(image, KR_REG_SWITCH_OFFSET, rail, 0, true, text),
-            length_at(image, KR_REG_SCAN_BIAS, rail, 0, true, bias),
-            bias_um == 0 ? " (scans go both ways)" : "", kr_number_word("FRAME_ORIGIN", origin));
+            length_at(image, KR_REG_SCAN_BIAS, rail, 0, true, bias), bias_um == 0 ? " (scans go both ways)" : "",
+            kr_number_word("FRAME_ORIGIN", origin));
 }
 
 void kr_view_holder_table(FILE *to, const struct kr_image *image, uint16_t rail)
 {
-    fprintf(to, "\nrail %u %s\n", rail + 1u,
-            kr_number_word("RAIL_ROLE", kr_get_u16(image, KR_REG_RAIL_ROLE, rail, 0)));
-    fprintf(to, HOLDER_ROW, "holder", "cut", "size", "state", "known", "position", "target", "deviation",
-            "edge offset", "metres");
+    fprintf(to, "\nrail %u %s\n", rail + 1u, kr_number_word("RAIL_ROLE", kr_get_u16(image, KR_REG_RAIL_ROLE, rail, 0)));
+    fprintf(to, HOLDER_ROW, "holder", "cut", "size", "state", "known", "position", "target", "deviation", "edge offset",
+            "metres");
     for (uint16_t i = 0; i < kr_get_holders(image, rail); i++)
         print_holder(to, image, rail, i);
 }

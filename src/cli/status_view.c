@@ -82,15 +82,13 @@ static bool runs_job(uint16_t state)
 
 static void print_job(FILE *to, const struct kr_image *image)
 {
-    uint16_t state = u16(image, KR_REG_UNIT_STATE), job = u16(image, KR_REG_JOB),
-             phase = u16(image, KR_REG_PHASE);
+    uint16_t state = u16(image, KR_REG_UNIT_STATE), job = u16(image, KR_REG_JOB), phase = u16(image, KR_REG_PHASE);
     fprintf(to, "%-14s%s: %s\n", "unit", name_of("UNIT_STATE", state), text_of("UNIT_STATE", state));
     if (job == 0)
         return;
     fprintf(to, "%-14s%s", runs_job(state) ? "job" : "last job", name_of("COMMAND_JOB", job));
     if (phase != KR_PHASE_NONE) {
-        fprintf(to, ", %s: %s; %u %%, ", name_of("PHASE", phase), text_of("PHASE", phase),
-                u16(image, KR_REG_PROGRESS));
+        fprintf(to, ", %s: %s; %u %%, ", name_of("PHASE", phase), text_of("PHASE", phase), u16(image, KR_REG_PROGRESS));
         print_time(to, kr_get_i32(image, KR_REG_TIME_LEFT, 0, 0));
         fprintf(to, " left");
     }
@@ -111,8 +109,7 @@ static void print_orders(FILE *to, const struct kr_image *image)
     else
         fprintf(to, "none staged");
     for (uint16_t i = 0; i < u16(image, KR_REG_QUEUE_COUNT) && i < kr_reg_info(KR_REG_QUEUE_ORDER)->n; i++)
-        fprintf(to, "%s %" PRIu32, i == 0 ? "; then" : ",",
-                (uint32_t)kr_get_i32(image, KR_REG_QUEUE_ORDER, 0, i));
+        fprintf(to, "%s %" PRIu32, i == 0 ? "; then" : ",", (uint32_t)kr_get_i32(image, KR_REG_QUEUE_ORDER, 0, i));
     fprintf(to, "\n");
 }
 
@@ -121,8 +118,8 @@ static void print_control(FILE *to, const struct kr_image *image)
     char holder[48];
     uint16_t role = u16(image, KR_REG_OWN_ROLE);
     kr_get_text(image, KR_REG_CONTROL_HOLDER, holder, sizeof holder);
-    fprintf(to, "%-14s%s%s; this address may %s\n", "control",
-            u16(image, KR_REG_CONTROL_HELD) ? "held by " : "free", holder, kr_number_word("OWN_ROLE", role));
+    fprintf(to, "%-14s%s%s; this address may %s\n", "control", u16(image, KR_REG_CONTROL_HELD) ? "held by " : "free",
+            holder, kr_number_word("OWN_ROLE", role));
 }
 
 static void print_silences(FILE *to, const struct kr_image *image)
@@ -201,9 +198,9 @@ void kr_view_alarms(FILE *to, const struct kr_image *image)
 void kr_view_verdict(FILE *to, const struct kr_image *image)
 {
     if (u16(image, KR_REG_VERDICT_NUMBER)) {
-        fprintf(to, "%-14s%u %s, order %" PRIu32 ", %u slits: ", "last request",
-                u16(image, KR_REG_VERDICT_NUMBER), name_of("REQUEST_KIND", u16(image, KR_REG_VERDICT_KIND)),
-                u32(image, KR_REG_VERDICT_ORDER), u16(image, KR_REG_VERDICT_SLIT_COUNT));
+        fprintf(to, "%-14s%u %s, order %" PRIu32 ", %u slits: ", "last request", u16(image, KR_REG_VERDICT_NUMBER),
+                name_of("REQUEST_KIND", u16(image, KR_REG_VERDICT_KIND)), u32(image, KR_REG_VERDICT_ORDER),
+                u16(image, KR_REG_VERDICT_SLIT_COUNT));
         print_result(to, image, KR_CLIENT_VERDICT);
         if (u16(image, KR_REG_VERDICT_CODE) == KR_OK && kr_get_i32(image, KR_REG_VERDICT_TIME, 0, 0) > 0) {
             fprintf(to, "; moves take ");
@@ -256,8 +253,7 @@ void kr_view_sizes(FILE *to, const struct kr_image *image)
     fprintf(to, "%-14s", "sizes");
     for (uint16_t i = 0; i < u16(image, KR_REG_SIZE_COUNT) && i < KR_SIZES_MAX; i++) {
         kr_get_size_name(image, (uint16_t)(i + 1), name);
-        kr_length_text(kr_get_um(image, KR_REG_SIZE_SPACING, 0, i), image->format.length_unit, spacing,
-                       sizeof spacing);
+        kr_length_text(kr_get_um(image, KR_REG_SIZE_SPACING, 0, i), image->format.length_unit, spacing, sizeof spacing);
         fprintf(to, "%s%u \"%s\" %s", i ? ", " : "", i + 1u, name, spacing);
     }
     fprintf(to, " from centre to centre\n");

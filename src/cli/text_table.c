@@ -59,8 +59,8 @@ static void lay_out(const struct text_table *table, struct layout *layout)
 
 /* Writes length bytes of text at their place in the line. *at is the length of the line, *due the place where the
  * column begins. */
-static void put(const struct text_table *table, const struct layout *layout, int column, const char *text,
-                int length, int *at, int *due, FILE *to)
+static void put(const struct text_table *table, const struct layout *layout, int column, const char *text, int length,
+                int *at, int *due, FILE *to)
 {
     int from = *due + (table->is_words[column] ? 0 : layout->width[column] - length);
     if (length > 0) /* a line must not end with blanks */

@@ -64,8 +64,8 @@ static bool take_day(const char **text, struct moment *moment)
     moment->has_day = take_digits(&at, 4, &year) && take_mark(&at, '-');
     if (!moment->has_day)
         return true;
-    if (!take_digits(&at, 2, &month) || !take_mark(&at, '-') || !take_digits(&at, 2, &day) ||
-        !take_mark(&at, 'T') || month < 1 || month > 12 || day < 1 || day > 31)
+    if (!take_digits(&at, 2, &month) || !take_mark(&at, '-') || !take_digits(&at, 2, &day) || !take_mark(&at, 'T') ||
+        month < 1 || month > 12 || day < 1 || day > 31)
         return false;
     moment->day = days_of(year, month, day);
     *text = at;
@@ -127,8 +127,7 @@ static int take_times(const struct arguments *a, struct trace_view *view)
     int64_t at_ms = utc_ms_of(&moment, head, seconds * 1000);
     if (at_ms + seconds * 1000 < head->first_utc_ms || at_ms - seconds * 1000 > head->last_utc_ms)
         return refused(a->at, "this time is outside of the trace");
-    view->from_utc_ms =
-        at_ms - seconds * 1000 > view->from_utc_ms ? at_ms - seconds * 1000 : view->from_utc_ms;
+    view->from_utc_ms = at_ms - seconds * 1000 > view->from_utc_ms ? at_ms - seconds * 1000 : view->from_utc_ms;
     view->to_utc_ms = at_ms + seconds * 1000 < view->to_utc_ms ? at_ms + seconds * 1000 : view->to_utc_ms;
     return KR_RUN;
 }
@@ -183,10 +182,8 @@ static int take_file(int argc, char **argv, int first, const char **file)
 static int show(int argc, char **argv)
 {
     struct arguments a = {0};
-    const struct kr_option options[] = {{"at", &a.at, NULL},
-                                        {"around", &a.around, NULL},
-                                        {"rail", &a.rail, NULL},
-                                        {"format", &a.format, NULL}};
+    const struct kr_option options[] = {
+        {"at", &a.at, NULL}, {"around", &a.around, NULL}, {"rail", &a.rail, NULL}, {"format", &a.format, NULL}};
     int first, format = TEXT;
     int answer = kr_read_options(argc, argv, options, sizeof options / sizeof options[0], &first);
     if (answer == KR_RUN)
@@ -207,8 +204,7 @@ static int tell_replay(const struct kr_trace_result *r)
         return KR_EXIT_OK;
     }
     printf("the replay differs first in cycle %llu, %s: %s, field %s: %s was recorded, the replay gives %s\n",
-           (unsigned long long)r->cycle, trace_time(r->utc_ms, time), r->of, r->field, r->recorded,
-           r->replayed);
+           (unsigned long long)r->cycle, trace_time(r->utc_ms, time), r->of, r->field, r->recorded, r->replayed);
     return KR_EXIT_REFUSED;
 }
 
@@ -238,8 +234,7 @@ static int replay(int argc, char **argv)
     }
     uint64_t cycles = 0;
     kr_progress_begin("trace", "replaying");
-    bool done =
-        kr_trace_replay(trace, (struct kr_trace_witness){count_cycle, &cycles}, &result, error, sizeof error);
+    bool done = kr_trace_replay(trace, (struct kr_trace_witness){count_cycle, &cycles}, &result, error, sizeof error);
     kr_progress_hide();
     kr_trace_close(trace);
     return kr_flushed(done ? tell_replay(&result) : refused(file, error));

@@ -23,8 +23,8 @@ static int64_t value_of(const struct kr_image *image, enum kr_reg reg, uint16_t 
     return image->word[kr_reg_address(reg, rail, index)];
 }
 
-static void print_element(struct registers *r, const struct kr_trace_frame *frame, enum kr_reg reg,
-                          uint16_t rail, uint16_t index)
+static void print_element(struct registers *r, const struct kr_trace_frame *frame, enum kr_reg reg, uint16_t rail,
+                          uint16_t index)
 {
     const struct kr_reg_info *info = kr_reg_info(reg);
     char time[TRACE_TIME_MAX];
@@ -38,8 +38,7 @@ static void print_element(struct registers *r, const struct kr_trace_frame *fram
     csv_end_record(&r->csv);
 }
 
-static void print_register(struct registers *r, const struct kr_trace_frame *frame, enum kr_reg reg,
-                           uint16_t rail)
+static void print_register(struct registers *r, const struct kr_trace_frame *frame, enum kr_reg reg, uint16_t rail)
 {
     const struct kr_reg_info *info = kr_reg_info(reg);
     uint16_t first = kr_reg_address(reg, rail, 0), words = kr_reg_words(info->type);
@@ -48,8 +47,7 @@ static void print_register(struct registers *r, const struct kr_trace_frame *fra
         return;
     for (uint16_t i = 0; i < info->n; i++) {
         uint16_t at = kr_reg_address(reg, rail, i);
-        if (!r->has_before ||
-            memcmp(&r->now.word[at], &r->before.word[at], words * sizeof r->now.word[0]) != 0)
+        if (!r->has_before || memcmp(&r->now.word[at], &r->before.word[at], words * sizeof r->now.word[0]) != 0)
             print_element(r, frame, reg, rail, i);
     }
 }
@@ -96,8 +94,8 @@ bool trace_print_registers(const struct trace_view *view)
     registers = (struct registers){.view = view, .csv = {.to = stdout}};
     print_names(&registers.csv, names, sizeof names / sizeof names[0]);
     csv_end_record(&registers.csv);
-    if (!kr_trace_replay(view->trace, (struct kr_trace_witness){see_registers, &registers}, &result,
-                         view->error, view->error_size))
+    if (!kr_trace_replay(view->trace, (struct kr_trace_witness){see_registers, &registers}, &result, view->error,
+                         view->error_size))
         return false;
     trace_tell_parting(&result);
     return true;
@@ -133,8 +131,7 @@ static void put_axis(struct csv_writer *csv, const struct kr_axis_in *in, const 
     csv_end_record(csv);
 }
 
-static void put_cycle(struct csv_writer *csv, const struct trace_view *view,
-                      const struct kr_trace_frame *frame)
+static void put_cycle(struct csv_writer *csv, const struct trace_view *view, const struct kr_trace_frame *frame)
 {
     char time[TRACE_TIME_MAX];
     if (frame->utc_ms < view->from_utc_ms || frame->utc_ms > view->to_utc_ms)

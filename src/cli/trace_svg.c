@@ -109,8 +109,7 @@ static double y_of(const struct drawing *d, uint16_t rail, int32_t at_um)
 }
 
 /* Draws one line from left to right, with gaps where the place is not known. holder: its index; -1: the carriage. */
-static void print_path(const struct drawing *d, uint16_t rail, int holder, bool docked_only,
-                       const char *style)
+static void print_path(const struct drawing *d, uint16_t rail, int holder, bool docked_only, const char *style)
 {
     bool drawn = false;
     printf("<path %s d=\"", style);
@@ -122,8 +121,7 @@ static void print_path(const struct drawing *d, uint16_t rail, int holder, bool 
             drawn = false;
             continue;
         }
-        printf("%s%d %.1f", drawn ? "L" : "M", x,
-               y_of(d, rail, holder < 0 ? c->carriage_um : c->holder_um[holder]));
+        printf("%s%d %.1f", drawn ? "L" : "M", x, y_of(d, rail, holder < 0 ? c->carriage_um : c->holder_um[holder]));
         drawn = true;
     }
     printf("\"/>\n");
@@ -145,17 +143,15 @@ static void print_scale(const struct drawing *d, uint16_t rail, enum kr_length_u
 static void print_rail(const struct drawing *d, uint16_t rail, int top)
 {
     const struct kr_trace_head *head = kr_trace_head(d->view->trace);
-    printf("<g transform=\"translate(%d %d)\">\n<text x=\"0\" y=\"-8\">rail %u</text>\n", LEFT, top,
-           rail + 1u);
+    printf("<g transform=\"translate(%d %d)\">\n<text x=\"0\" y=\"-8\">rail %u</text>\n", LEFT, top, rail + 1u);
     print_scale(d, rail, (enum kr_length_unit)head->length_unit);
     for (uint16_t h = 0; h < head->n_holders[rail]; h++)
         print_path(d, rail, h, false, "class=\"h\"");
     print_path(d, rail, -1, false, "class=\"c\"");
     print_path(d, rail, -1, true, "class=\"d\"");
     for (uint16_t i = 0; i < d->n_marks; i++)
-        printf(
-            "<line x1=\"%d\" x2=\"%d\" y1=\"0\" y2=\"%d\" class=\"a\"/><text x=\"%d\" y=\"12\">%u</text>\n",
-            d->mark[i].x, d->mark[i].x, HEIGHT, d->mark[i].x + 3, d->mark[i].code);
+        printf("<line x1=\"%d\" x2=\"%d\" y1=\"0\" y2=\"%d\" class=\"a\"/><text x=\"%d\" y=\"12\">%u</text>\n",
+               d->mark[i].x, d->mark[i].x, HEIGHT, d->mark[i].x + 3, d->mark[i].code);
     printf("</g>\n");
 }
 
@@ -198,8 +194,8 @@ bool trace_print_svg(const struct trace_view *view)
         return false;
     }
     drawing->view = view;
-    bool good = kr_trace_replay(view->trace, (struct kr_trace_witness){see, drawing}, &result, view->error,
-                                view->error_size);
+    bool good =
+        kr_trace_replay(view->trace, (struct kr_trace_witness){see, drawing}, &result, view->error, view->error_size);
     if (good) {
         trace_tell_parting(&result);
         print_drawing(drawing);

@@ -23,8 +23,7 @@ static bool no_such_unit(struct kr_client *client)
                  "the gateway has several stations, and none of them is the default one: give the unit "
                  "identifier of one");
     else
-        snprintf(client->error, sizeof client->error, "the gateway has no station with unit identifier %d",
-                 unit_id);
+        snprintf(client->error, sizeof client->error, "the gateway has no station with unit identifier %d", unit_id);
     return false;
 }
 
@@ -32,8 +31,7 @@ static bool read_words(struct kr_client *client, uint16_t address, uint16_t n)
 {
     while (n > 0) {
         uint16_t part = n < CLIENT_MOST_REGISTERS ? n : CLIENT_MOST_REGISTERS;
-        if (modbus_read_input_registers(client->modbus, address, part, &client->image.word[address]) !=
-            part) {
+        if (modbus_read_input_registers(client->modbus, address, part, &client->image.word[address]) != part) {
             char what[64];
             snprintf(what, sizeof what, "reading %u input registers at %u", part, address);
             return errno == EMBXGPATH ? no_such_unit(client) : client_fail(client, what);
@@ -52,8 +50,7 @@ bool kr_client_block(struct kr_client *client, enum kr_block_id block)
 
 bool kr_client_row(struct kr_client *client, enum kr_reg reg, uint16_t rail, uint16_t n)
 {
-    return read_words(client, kr_reg_address(reg, rail, 0),
-                      (uint16_t)(n * kr_reg_words(kr_reg_info(reg)->type)));
+    return read_words(client, kr_reg_address(reg, rail, 0), (uint16_t)(n * kr_reg_words(kr_reg_info(reg)->type)));
 }
 
 /* Checks that the station's map is the one for which this program was built. */
@@ -62,8 +59,8 @@ static bool agree(struct kr_client *client)
     struct kr_image *image = &client->image;
     uint16_t version = kr_get_u16(image, KR_REG_MAP_VERSION, 0, 0);
     if (version != KR_MAP_VERSION) {
-        snprintf(client->error, sizeof client->error, "the map has version %u; this program knows version %d",
-                 version, KR_MAP_VERSION);
+        snprintf(client->error, sizeof client->error, "the map has version %u; this program knows version %d", version,
+                 KR_MAP_VERSION);
         return false;
     }
     image->format.low_word_first = kr_get_u16(image, KR_REG_WORD_ORDER, 0, 0) != 0;
@@ -92,8 +89,8 @@ static bool connect_to(struct kr_client *client, const char *host, const char *p
 bool kr_client_open(struct kr_client *client, const struct kr_client_address *address)
 {
     memset(client, 0, sizeof *client);
-    if (connect_to(client, address->host, address->port, address->unit_id) &&
-        kr_client_block(client, KR_BLOCK_RUN) && kr_client_block(client, KR_BLOCK_ABOUT) && agree(client))
+    if (connect_to(client, address->host, address->port, address->unit_id) && kr_client_block(client, KR_BLOCK_RUN) &&
+        kr_client_block(client, KR_BLOCK_ABOUT) && agree(client))
         return true;
     kr_client_close(client);
     return false;

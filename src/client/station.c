@@ -2,10 +2,9 @@
 
 static bool read_rails(struct kr_client *client)
 {
-    static const enum kr_reg rows[] = {KR_REG_HOLDER_POSITION, KR_REG_HOLDER_TARGET, KR_REG_HOLDER_DEVIATION,
-                                       KR_REG_HOLDER_CUT,      KR_REG_HOLDER_KNOWN,  KR_REG_HOLDER_STATE,
-                                       KR_REG_HOLDER_OFFSET,   KR_REG_HOLDER_METRES, KR_REG_HOLDER_SIZE,
-                                       KR_REG_HOLDER_EDGE};
+    static const enum kr_reg rows[] = {
+        KR_REG_HOLDER_POSITION, KR_REG_HOLDER_TARGET, KR_REG_HOLDER_DEVIATION, KR_REG_HOLDER_CUT,  KR_REG_HOLDER_KNOWN,
+        KR_REG_HOLDER_STATE,    KR_REG_HOLDER_OFFSET, KR_REG_HOLDER_METRES,    KR_REG_HOLDER_SIZE, KR_REG_HOLDER_EDGE};
     for (uint16_t r = 0; r < kr_get_rails(&client->image); r++) {
         if (!kr_client_row(client, KR_REG_RAIL_ROLE, r, 27)) /* everything before the arrays */
             return false;
@@ -38,13 +37,13 @@ static bool read_measured_slits(struct kr_client *client)
 
 bool kr_client_station(struct kr_client *client)
 {
-    static const enum kr_block_id blocks[] = {
-        KR_BLOCK_RUN,     KR_BLOCK_ABOUT,   KR_BLOCK_ALARMS,     KR_BLOCK_ALARM_LIMITS,
-        KR_BLOCK_REFUSAL, KR_BLOCK_WAITING, KR_BLOCK_RECORD,     KR_BLOCK_DRIVES,
-        KR_BLOCK_SIZES,   KR_BLOCK_FRAME,   KR_BLOCK_ALARM_AGES, KR_BLOCK_STATE_TIMES};
+    static const enum kr_block_id blocks[] = {KR_BLOCK_RUN,          KR_BLOCK_ABOUT,      KR_BLOCK_ALARMS,
+                                              KR_BLOCK_ALARM_LIMITS, KR_BLOCK_REFUSAL,    KR_BLOCK_WAITING,
+                                              KR_BLOCK_RECORD,       KR_BLOCK_DRIVES,     KR_BLOCK_SIZES,
+                                              KR_BLOCK_FRAME,        KR_BLOCK_ALARM_AGES, KR_BLOCK_STATE_TIMES};
     for (size_t i = 0; i < sizeof blocks / sizeof blocks[0]; i++)
         if (!kr_client_block(client, blocks[i]))
             return false;
-    return read_cuts(client, &kr_cuts_in_force) && read_measured_slits(client) &&
-           read_cuts(client, &kr_cuts_staged) && read_rails(client);
+    return read_cuts(client, &kr_cuts_in_force) && read_measured_slits(client) && read_cuts(client, &kr_cuts_staged) &&
+           read_rails(client);
 }

@@ -11,8 +11,7 @@ static uint16_t within(uint16_t n, enum kr_reg row)
 }
 
 /* Returns the value as it is in the registers: lengths are in the station's unit. */
-static int32_t value_of(const struct kr_image *image, enum kr_reg reg, uint16_t index,
-                        enum kr_value_kind kind)
+static int32_t value_of(const struct kr_image *image, enum kr_reg reg, uint16_t index, enum kr_value_kind kind)
 {
     return kind == KR_VALUE_LENGTH ? kr_get_um(image, reg, 0, index) : kr_get_i32(image, reg, 0, index);
 }
@@ -39,19 +38,18 @@ struct kr_result kr_get_result(const struct kr_image *image, enum kr_client_resu
     static const struct {
         enum kr_reg code, rail, item, value, limit;
     } rows[] = {
-        [KR_CLIENT_VERDICT] = {KR_REG_VERDICT_CODE, KR_REG_VERDICT_RAIL, KR_REG_VERDICT_ITEM,
-                               KR_REG_VERDICT_VALUE, KR_REG_VERDICT_LIMIT},
+        [KR_CLIENT_VERDICT] = {KR_REG_VERDICT_CODE, KR_REG_VERDICT_RAIL, KR_REG_VERDICT_ITEM, KR_REG_VERDICT_VALUE,
+                               KR_REG_VERDICT_LIMIT},
         [KR_CLIENT_COMMAND] = {KR_REG_COMMAND_RESULT, KR_REG_COMMAND_RESULT_RAIL, KR_REG_COMMAND_RESULT_ITEM,
                                KR_REG_COMMAND_RESULT_VALUE, KR_REG_COMMAND_RESULT_LIMIT},
-        [KR_CLIENT_REFUSAL] = {KR_REG_REFUSAL_CODE, KR_REG_REFUSAL_RAIL, KR_REG_REFUSAL_ITEM,
-                               KR_REG_REFUSAL_VALUE, KR_REG_REFUSAL_LIMIT},
+        [KR_CLIENT_REFUSAL] = {KR_REG_REFUSAL_CODE, KR_REG_REFUSAL_RAIL, KR_REG_REFUSAL_ITEM, KR_REG_REFUSAL_VALUE,
+                               KR_REG_REFUSAL_LIMIT},
     };
     int code = kr_get_u16(image, rows[which].code, 0, 0);
     const struct kr_code_info *info = kr_code_info(code);
     enum kr_value_kind kind = info ? info->value : KR_VALUE_NONE;
     return (struct kr_result){(enum kr_code)code, kr_get_u16(image, rows[which].rail, 0, 0),
-                              kr_get_u16(image, rows[which].item, 0, 0),
-                              value_of(image, rows[which].value, 0, kind),
+                              kr_get_u16(image, rows[which].item, 0, 0), value_of(image, rows[which].value, 0, kind),
                               value_of(image, rows[which].limit, 0, kind)};
 }
 

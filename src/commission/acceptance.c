@@ -16,8 +16,8 @@ static void judge_faults(const struct kr_acceptance *limits, const char *what, u
                        "%s: %" PRIu32 " of %" PRIu32 " were made.", what, done, asked);
     if (faults > (uint32_t)limits->faults_most)
         kr_finding_add(verdict, "", "mend what the alarm names, then let the step be made again",
-                       "%s: %" PRIu32 " faults; acceptance.faults_most allows %" PRId32 ". The first one: %s",
-                       what, faults, limits->faults_most,
+                       "%s: %" PRIu32 " faults; acceptance.faults_most allows %" PRId32 ". The first one: %s", what,
+                       faults, limits->faults_most,
                        first->alarm[0] != '\0' ? first->alarm : "docking was tried again.");
 }
 
@@ -26,8 +26,8 @@ void kr_judge_dockings(const struct kr_acceptance *limits, const struct kr_docki
 {
     judge_faults(limits, "Dockings", seen->asked, seen->done, seen->faults, &seen->first, verdict);
     kr_figure_add(verdict, "dockings",
-                  "%" PRIu32 " of %" PRIu32 " (%" PRId32 " of each of %u holders), %" PRIu32
-                  " faults, %" PRIu32 " of them tries that were repeated; %.1f s each",
+                  "%" PRIu32 " of %" PRIu32 " (%" PRId32 " of each of %u holders), %" PRIu32 " faults, %" PRIu32
+                  " of them tries that were repeated; %.1f s each",
                   seen->done, seen->asked, limits->dockings, seen->n_holders, seen->faults, seen->retries,
                   seen->done > 0 ? (double)seen->took_ms / 1000 / seen->done : 0.0);
 }
@@ -56,8 +56,8 @@ void kr_judge_changeovers(const struct kr_acceptance *limits, const struct kr_ch
                       apart_milli / 10);
 }
 
-void kr_judge_placement(const struct kr_acceptance *limits, uint16_t rail_number, const double error_um[],
-                        size_t n, double tolerance_um, struct kr_step_verdict *verdict)
+void kr_judge_placement(const struct kr_acceptance *limits, uint16_t rail_number, const double error_um[], size_t n,
+                        double tolerance_um, struct kr_step_verdict *verdict)
 {
     char name[40];
     struct kr_spread spread = kr_spread_of(error_um, n);
@@ -75,8 +75,8 @@ void kr_judge_placement(const struct kr_acceptance *limits, uint16_t rail_number
     kr_figure_add(verdict, name,
                   "%zu knives, mean %+.3f mm, standard deviation %.3f mm, from %+.3f to %+.3f mm; Cpk %.2f, "
                   "95 %% %.2f to %.2f",
-                  n, spread.mean / 1000, spread.sd / 1000, spread.least / 1000, spread.most / 1000, cpk,
-                  range.low, range.high);
+                  n, spread.mean / 1000, spread.sd / 1000, spread.least / 1000, spread.most / 1000, cpk, range.low,
+                  range.high);
     if (range.low < least)
         kr_finding_add(verdict, "",
                        "see kniferail report for the holder that scatters; or make more changeovers, if the "

@@ -9,8 +9,7 @@
 /* What a scan finds centres with (config/pages/integrator.md, "What a scan finds"). */
 #define HYSTERESIS_MOST_UM 820 /* of the switch 0.8 mm, and 0.02 mm play of the drive */
 #define DELAY_MOST_US      1000
-#define PART_OF_TOLERANCE \
-    10 /* a measurement that is uncertain by more than such a part of it is not good enough */
+#define PART_OF_TOLERANCE  10 /* a measurement that is uncertain by more than such a part of it is not good enough */
 
 static bool was_measured(const struct kr_bias_seen *seen, struct kr_step_verdict *verdict)
 {
@@ -18,8 +17,7 @@ static bool was_measured(const struct kr_bias_seen *seen, struct kr_step_verdict
         kr_finding_add(verdict, "", "mend what the alarm names, then let the step be made again",
                        "The scans did not end Complete. %s", seen->job.alarm);
     else if (seen->n_readings == 0)
-        kr_finding_add(verdict, "",
-                       "see that the rail has holders with flags, and let the step be made again",
+        kr_finding_add(verdict, "", "see that the rail has holders with flags, and let the step be made again",
                        "The scans gave no reading of the switch.");
     else
         return true;
@@ -29,21 +27,18 @@ static bool was_measured(const struct kr_bias_seen *seen, struct kr_step_verdict
 static void judge_switch(const struct kr_bias_seen *seen, struct kr_step_verdict *verdict)
 {
     if (seen->hysteresis_um > HYSTERESIS_MOST_UM)
-        kr_finding_add(
-            verdict, "",
-            "look at the switch's distance from the flags, at its bracket, and for play in the drive, with "
-            "drives and air locked out",
-            "Hysteresis of the switch and play of the drive are %.3f mm in sum; scans are good up to %.3f "
-            "mm.",
-            seen->hysteresis_um / 1000.0, HYSTERESIS_MOST_UM / 1000.0);
-    if (seen->delay_us > DELAY_MOST_US)
         kr_finding_add(verdict, "",
-                       "take a faster switch, or take the filter off the drive's touch probe input",
+                       "look at the switch's distance from the flags, at its bracket, and for play in the drive, with "
+                       "drives and air locked out",
+                       "Hysteresis of the switch and play of the drive are %.3f mm in sum; scans are good up to %.3f "
+                       "mm.",
+                       seen->hysteresis_um / 1000.0, HYSTERESIS_MOST_UM / 1000.0);
+    if (seen->delay_us > DELAY_MOST_US)
+        kr_finding_add(verdict, "", "take a faster switch, or take the filter off the drive's touch probe input",
                        "The switch is seen %" PRId32 " us late; scans are good up to %d us.", seen->delay_us,
                        DELAY_MOST_US);
     if (seen->uncertainty_um > seen->tolerance_um / PART_OF_TOLERANCE)
-        kr_finding_add(verdict, "carriage.gauge_rounds",
-                       "more rounds; but look first whether the switch is loose",
+        kr_finding_add(verdict, "carriage.gauge_rounds", "more rounds; but look first whether the switch is loose",
                        "The bias is known to %.3f mm only; a tenth of placement.knife_mm is %.3f mm.",
                        seen->uncertainty_um / 1000.0, seen->tolerance_um / 1000.0 / PART_OF_TOLERANCE);
 }
@@ -61,22 +56,21 @@ static void judge_in_force(const struct kr_bias_seen *seen, struct kr_step_verdi
     snprintf(change, sizeof change,
              "%.3f; at the station that runs: kniferail set switch %u %.3f %.3f, or accept it here",
              seen->found_um / 1000.0, seen->rail_number, seen->offset_um / 1000.0, seen->found_um / 1000.0);
-    kr_finding_add(
-        verdict, "carriage.scan_bias_mm", change,
-        "Scans go one way with a bias of %.3f mm, and %.3f +- %.3f mm were measured: each holder is found "
-        "%.3f mm beside its place.",
-        seen->in_force_um / 1000.0, seen->found_um / 1000.0, seen->uncertainty_um / 1000.0,
-        abs(off_um) / 1000.0);
+    kr_finding_add(verdict, "carriage.scan_bias_mm", change,
+                   "Scans go one way with a bias of %.3f mm, and %.3f +- %.3f mm were measured: each holder is found "
+                   "%.3f mm beside its place.",
+                   seen->in_force_um / 1000.0, seen->found_um / 1000.0, seen->uncertainty_um / 1000.0,
+                   abs(off_um) / 1000.0);
 }
 
 void kr_judge_bias(const struct kr_bias_seen *seen, struct kr_step_verdict *verdict)
 {
     if (!was_measured(seen, verdict))
         return;
-    kr_figure_add(verdict, "scan bias measured", "%.3f +- %.3f mm (95.45 %%), %u readings",
-                  seen->found_um / 1000.0, seen->uncertainty_um / 1000.0, seen->n_readings);
-    kr_figure_add(verdict, "hysteresis of the switch and play of the drive",
-                  "%.3f mm in sum, delay %" PRId32 " us", seen->hysteresis_um / 1000.0, seen->delay_us);
+    kr_figure_add(verdict, "scan bias measured", "%.3f +- %.3f mm (95.45 %%), %u readings", seen->found_um / 1000.0,
+                  seen->uncertainty_um / 1000.0, seen->n_readings);
+    kr_figure_add(verdict, "hysteresis of the switch and play of the drive", "%.3f mm in sum, delay %" PRId32 " us",
+                  seen->hysteresis_um / 1000.0, seen->delay_us);
     if (seen->always_both_ways)
         kr_figure_add(verdict, "scan bias in force",
                       "not used: with a second switch for the references scans go both "

@@ -71,34 +71,29 @@ static bool is_enough(const struct kr_calibration_seen *seen, struct kr_step_ver
     double needed_mm = (seen->most_um - seen->least_um) / 2000.0;
     if (c->n_targets >= TARGETS_LEAST && span_mm >= needed_mm && c->fit[KR_MODEL_SCALE].determined)
         return true;
-    kr_finding_add(
-        verdict, "", "take readings at more places, some near each end of the rail",
-        "%u readings at %u places over %.0f mm: at least %d places over %.0f mm tell a frame, half of "
-        "where the holders stand.",
-        c->n_readings, c->n_targets, span_mm, TARGETS_LEAST, needed_mm);
+    kr_finding_add(verdict, "", "take readings at more places, some near each end of the rail",
+                   "%u readings at %u places over %.0f mm: at least %d places over %.0f mm tell a frame, half of "
+                   "where the holders stand.",
+                   c->n_readings, c->n_targets, span_mm, TARGETS_LEAST, needed_mm);
     return false;
 }
 
-static void add_figures(const struct kr_calibration_seen *seen, struct worst w,
-                        struct kr_step_verdict *verdict)
+static void add_figures(const struct kr_calibration_seen *seen, struct worst w, struct kr_step_verdict *verdict)
 {
     const struct kr_calibration *c = &seen->left;
     const struct kr_calibration_fit *line = &c->fit[KR_MODEL_SCALE], *fit = &c->fit[c->taken];
     kr_figure_add(verdict, "readings", "%u at %u places, %s; standard uncertainty %.4f mm and %.1f ppm; %s",
-                  c->n_readings, c->n_targets, c->both_ways ? "both ways" : "one way",
-                  seen->instrument.constant_mm, 1e6 * seen->instrument.per_mm, seen->file);
+                  c->n_readings, c->n_targets, c->both_ways ? "both ways" : "one way", seen->instrument.constant_mm,
+                  1e6 * seen->instrument.per_mm, seen->file);
     kr_figure_add(verdict, "frame in force", "offset %.3f mm, scale %.3f ppm, %u points",
-                  seen->in_force.offset_um / 1000.0, seen->in_force.scale_ppb / 1000.0,
-                  seen->in_force.n_points);
-    kr_figure_add(verdict, "it leaves, by a line",
-                  "offset %+.4f +- %.4f mm, scale %+.2f +- %.2f ppm (factor 2)", line->offset_mm,
-                  COVERAGE * line->u_offset_mm, 1e6 * line->scale, 1e6 * COVERAGE * line->u_scale);
-    kr_figure_add(verdict, "most that it is off",
-                  "%+.4f +- %.4f mm at %.1f mm, by the model \"%s\"; tolerance %.3f", w.error_mm,
-                  w.uncertainty_mm, w.at_mm, kr_calibration_model_text(c->taken),
+                  seen->in_force.offset_um / 1000.0, seen->in_force.scale_ppb / 1000.0, seen->in_force.n_points);
+    kr_figure_add(verdict, "it leaves, by a line", "offset %+.4f +- %.4f mm, scale %+.2f +- %.2f ppm (factor 2)",
+                  line->offset_mm, COVERAGE * line->u_offset_mm, 1e6 * line->scale, 1e6 * COVERAGE * line->u_scale);
+    kr_figure_add(verdict, "most that it is off", "%+.4f +- %.4f mm at %.1f mm, by the model \"%s\"; tolerance %.3f",
+                  w.error_mm, w.uncertainty_mm, w.at_mm, kr_calibration_model_text(c->taken),
                   seen->tolerance_um / 1000.0);
-    kr_figure_add(verdict, "residual", "rms %.4f mm, largest %.4f mm, scatter %.4f mm, reversal %+.4f mm",
-                  fit->rms_mm, fit->largest_mm, fit->sd_mm, fit->reversal_mm);
+    kr_figure_add(verdict, "residual", "rms %.4f mm, largest %.4f mm, scatter %.4f mm, reversal %+.4f mm", fit->rms_mm,
+                  fit->largest_mm, fit->sd_mm, fit->reversal_mm);
 }
 
 /* With a table the command that has the readings sets it: nobody types its points. */
@@ -107,11 +102,10 @@ static void set_text(const struct kr_calibration_seen *seen, char text[SET_TEXT]
     const struct kr_frame *f = &seen->to_set;
     int n = 0;
     if (f->n_points == 0)
-        n = snprintf(
-            text, SET_TEXT,
-            "offset_mm = %.3f, scale_ppm = %.3f: kniferail set frame %u %.3f %.3f; scan the rail then",
-            f->offset_um / 1000.0, f->scale_ppb / 1000.0, seen->rail_number, f->offset_um / 1000.0,
-            f->scale_ppb / 1000.0);
+        n = snprintf(text, SET_TEXT,
+                     "offset_mm = %.3f, scale_ppm = %.3f: kniferail set frame %u %.3f %.3f; scan the rail then",
+                     f->offset_um / 1000.0, f->scale_ppb / 1000.0, seen->rail_number, f->offset_um / 1000.0,
+                     f->scale_ppb / 1000.0);
     if (f->n_points > 0 || n >= (int)SET_TEXT)
         snprintf(text, SET_TEXT,
                  "its table of %u points: kniferail calibrate with the file, --apply, --rail %u; scan the "
@@ -119,30 +113,26 @@ static void set_text(const struct kr_calibration_seen *seen, char text[SET_TEXT]
                  f->n_points, seen->rail_number);
 }
 
-static void judge_frame(const struct kr_calibration_seen *seen, struct worst w,
-                        struct kr_step_verdict *verdict)
+static void judge_frame(const struct kr_calibration_seen *seen, struct worst w, struct kr_step_verdict *verdict)
 {
     double tolerance_mm = seen->tolerance_um / 1000.0;
     char change[SET_TEXT];
     bool is_off = fabs(w.error_mm) > w.uncertainty_mm && fabs(w.error_mm) > NOTHING_PART * tolerance_mm;
     if (is_off && seen->bad_point != 0) {
-        kr_finding_add(verdict, "",
-                       "look at the reading there, and for what is loose or dirty on rail and rack",
+        kr_finding_add(verdict, "", "look at the reading there, and for what is loose or dirty on rail and rack",
                        "The places jump by more than a tenth of the way at point %u of the table of errors.",
                        seen->bad_point);
     } else if (is_off) {
         set_text(seen, change);
-        kr_finding_add(
-            verdict, "frame", change,
-            "The places are %+.3f mm off at %.1f mm, and the readings are good to %.3f mm: the frame in "
-            "force is not the rail's.",
-            w.error_mm, w.at_mm, w.uncertainty_mm);
+        kr_finding_add(verdict, "frame", change,
+                       "The places are %+.3f mm off at %.1f mm, and the readings are good to %.3f mm: the frame in "
+                       "force is not the rail's.",
+                       w.error_mm, w.at_mm, w.uncertainty_mm);
     } else if (w.sum_mm > tolerance_mm) {
-        kr_finding_add(
-            verdict, "", "take more readings, or a better instrument",
-            "The readings are good to %.3f mm, and show the places %+.3f mm off: in sum that is more than "
-            "the %.3f mm of placement.knife_mm.",
-            w.uncertainty_mm, w.error_mm, tolerance_mm);
+        kr_finding_add(verdict, "", "take more readings, or a better instrument",
+                       "The readings are good to %.3f mm, and show the places %+.3f mm off: in sum that is more than "
+                       "the %.3f mm of placement.knife_mm.",
+                       w.uncertainty_mm, w.error_mm, tolerance_mm);
     }
 }
 
@@ -156,15 +146,13 @@ void kr_judge_calibration(const struct kr_calibration_seen *seen, struct kr_step
     if (seen->impossible)
         kr_finding_add(verdict, "drive.position_um",
                        "what the drive counts: see the step of the scale; or the datum, by the homing's mark",
-                       "The places are %+.3f mm off at %.1f mm: no frame may be so large.", w.error_mm,
-                       w.at_mm);
+                       "The places are %+.3f mm off at %.1f mm: no frame may be so large.", w.error_mm, w.at_mm);
     else
         judge_frame(seen, w, verdict);
     double half_play_mm = fabs(seen->left.fit[seen->left.taken].reversal_mm) / 2;
     if (half_play_mm > tolerance_mm)
-        kr_finding_add(
-            verdict, "", "take the play out of rack, pinion and coupling, with drives and air locked out",
-            "A place is %.3f mm off by the side from which the carriage comes; tolerance %.3f mm. No frame "
-            "corrects that.",
-            half_play_mm, tolerance_mm);
+        kr_finding_add(verdict, "", "take the play out of rack, pinion and coupling, with drives and air locked out",
+                       "A place is %.3f mm off by the side from which the carriage comes; tolerance %.3f mm. No frame "
+                       "corrects that.",
+                       half_play_mm, tolerance_mm);
 }

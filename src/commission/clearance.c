@@ -18,13 +18,11 @@ static void judge_hand(const struct kr_clearance_seen *s, struct kr_step_verdict
     char change[160];
     if (s->hand * s->told_um > 0)
         return;
-    snprintf(change, sizeof change, "%.3f, if the blades are mounted as they have to be",
-             -s->told_um / 1000.0);
-    kr_finding_add(
-        verdict, "side_clearance_mm", change,
-        "The blades of rail %u have to stand on the %s side of their counter-knives, and side_clearance_mm "
-        "puts them on the %s side: their stroke would lead them away.",
-        s->rail_number, side_text(s->hand), side_text(s->told_um));
+    snprintf(change, sizeof change, "%.3f, if the blades are mounted as they have to be", -s->told_um / 1000.0);
+    kr_finding_add(verdict, "side_clearance_mm", change,
+                   "The blades of rail %u have to stand on the %s side of their counter-knives, and side_clearance_mm "
+                   "puts them on the %s side: their stroke would lead them away.",
+                   s->rail_number, side_text(s->hand), side_text(s->told_um));
 }
 
 static void judge_stroke(const struct kr_clearance_seen *s, struct kr_step_verdict *verdict)
@@ -36,17 +34,16 @@ static void judge_stroke(const struct kr_clearance_seen *s, struct kr_step_verdi
     if (s->stroke_um != 0 && abs(s->stroke_um - s->seen_stroke_um) > s->uncertain_um) {
         snprintf(change, sizeof change, "%.3f", s->seen_stroke_um / 1000.0);
         kr_finding_add(verdict, "side_stroke_mm", change,
-                       "The blades' side stroke is %.3f mm, and %.3f mm in the file.",
-                       s->seen_stroke_um / 1000.0, s->stroke_um / 1000.0);
+                       "The blades' side stroke is %.3f mm, and %.3f mm in the file.", s->seen_stroke_um / 1000.0,
+                       s->stroke_um / 1000.0);
     }
     if (abs(s->told_um) > most_um) {
         snprintf(change, sizeof change, "%s%.3f at most, which is the stroke less placement.pair_mm",
                  s->hand < 0 ? "-" : "", most_um / 1000.0);
-        kr_finding_add(
-            verdict, "side_clearance_mm", change,
-            "A blade of rail %u that stands %.3f mm away may not reach its counter-knife by a stroke of "
-            "%.3f mm.",
-            s->rail_number, abs(s->told_um) / 1000.0, s->seen_stroke_um / 1000.0);
+        kr_finding_add(verdict, "side_clearance_mm", change,
+                       "A blade of rail %u that stands %.3f mm away may not reach its counter-knife by a stroke of "
+                       "%.3f mm.",
+                       s->rail_number, abs(s->told_um) / 1000.0, s->seen_stroke_um / 1000.0);
     }
 }
 
@@ -57,16 +54,14 @@ static void judge_run_out(const struct kr_clearance_seen *s, struct kr_step_verd
     if (s->seen_run_out_um <= s->run_out_um)
         return;
     snprintf(change, sizeof change, "%.3f; or true the blade and its seat", s->seen_run_out_um / 1000.0);
-    kr_finding_add(verdict, "blade_run_out_mm", change,
-                   "A blade runs out by %.3f mm, and by %.3f mm in the file.", s->seen_run_out_um / 1000.0,
-                   s->run_out_um / 1000.0);
+    kr_finding_add(verdict, "blade_run_out_mm", change, "A blade runs out by %.3f mm, and by %.3f mm in the file.",
+                   s->seen_run_out_um / 1000.0, s->run_out_um / 1000.0);
     if (abs(s->told_um) >= least_um)
         return;
     snprintf(change, sizeof change, "%s%.3f at least", s->hand < 0 ? "-" : "", least_um / 1000.0);
-    kr_finding_add(
-        verdict, "side_clearance_mm", change,
-        "A blade that runs out by %.3f mm may be lowered onto its counter-knife at a clearance of %.3f mm.",
-        s->seen_run_out_um / 1000.0, abs(s->told_um) / 1000.0);
+    kr_finding_add(verdict, "side_clearance_mm", change,
+                   "A blade that runs out by %.3f mm may be lowered onto its counter-knife at a clearance of %.3f mm.",
+                   s->seen_run_out_um / 1000.0, abs(s->told_um) / 1000.0);
 }
 
 /* ---- pairs ----------------------------------------------------------------------------------------------------- */
@@ -103,51 +98,45 @@ static void tell_all(const struct kr_clearance_seen *s, struct kr_step_verdict *
 {
     char change[160];
     int32_t mean = mean_off_um(s);
-    snprintf(
-        change, sizeof change,
-        "%+.3f on rail %u, or %+.3f on rail %u, by which is measured wrong (kniferail set offset); a blade "
-        "mounted the wrong way round does it, too",
-        mean / 1000.0, s->rail_number, -mean / 1000.0, s->lower_number);
-    kr_finding_add(
-        verdict, "holders.edge_offset_mm", change,
-        "All %u pairs stand about %+.3f mm beside the clearance of %.3f mm; placement.pair_mm is %.3f mm.",
-        s->n_pairs, mean / 1000.0, s->told_um / 1000.0, s->window_um / 1000.0);
+    snprintf(change, sizeof change,
+             "%+.3f on rail %u, or %+.3f on rail %u, by which is measured wrong (kniferail set offset); a blade "
+             "mounted the wrong way round does it, too",
+             mean / 1000.0, s->rail_number, -mean / 1000.0, s->lower_number);
+    kr_finding_add(verdict, "holders.edge_offset_mm", change,
+                   "All %u pairs stand about %+.3f mm beside the clearance of %.3f mm; placement.pair_mm is %.3f mm.",
+                   s->n_pairs, mean / 1000.0, s->told_um / 1000.0, s->window_um / 1000.0);
 }
 
 static void tell_pair(const struct kr_clearance_seen *s, uint16_t i, struct kr_step_verdict *verdict)
 {
     const struct kr_pair_seen *p = &s->pair[i];
     char change[160];
-    snprintf(change, sizeof change,
-             "%.3f for holder %u/%u, or %.3f for %u/%u; measure which (kniferail set offset)",
+    snprintf(change, sizeof change, "%.3f for holder %u/%u, or %.3f for %u/%u; measure which (kniferail set offset)",
              (p->upper_offset_um + off_um(s, i)) / 1000.0, s->rail_number, p->upper_number,
              (p->lower_offset_um - off_um(s, i)) / 1000.0, s->lower_number, p->lower_number);
-    kr_finding_add(
-        verdict, "holders.edge_offset_mm", change,
-        "Cut %u: the blade of holder %u/%u stands %+.3f mm beside its counter-knife %u/%u, and should "
-        "%+.3f; placement.pair_mm is %.3f mm.",
-        p->cut, s->rail_number, p->upper_number, p->gap_um / 1000.0, s->lower_number, p->lower_number,
-        s->told_um / 1000.0, s->window_um / 1000.0);
+    kr_finding_add(verdict, "holders.edge_offset_mm", change,
+                   "Cut %u: the blade of holder %u/%u stands %+.3f mm beside its counter-knife %u/%u, and should "
+                   "%+.3f; placement.pair_mm is %.3f mm.",
+                   p->cut, s->rail_number, p->upper_number, p->gap_um / 1000.0, s->lower_number, p->lower_number,
+                   s->told_um / 1000.0, s->window_um / 1000.0);
 }
 
 static void judge_pairs(const struct kr_clearance_seen *s, struct kr_step_verdict *verdict)
 {
     char name[48];
     for (uint16_t i = 0; i < s->n_pairs; i++) {
-        snprintf(name, sizeof name, "clearance of %u/%u beside %u/%u", s->rail_number,
-                 s->pair[i].upper_number, s->lower_number, s->pair[i].lower_number);
-        kr_figure_add(verdict, name, "%+.3f +- %.3f mm, should be %+.3f +- %.3f mm",
-                      s->pair[i].gap_um / 1000.0, s->uncertain_um / 1000.0, s->told_um / 1000.0,
-                      s->window_um / 1000.0);
+        snprintf(name, sizeof name, "clearance of %u/%u beside %u/%u", s->rail_number, s->pair[i].upper_number,
+                 s->lower_number, s->pair[i].lower_number);
+        kr_figure_add(verdict, name, "%+.3f +- %.3f mm, should be %+.3f +- %.3f mm", s->pair[i].gap_um / 1000.0,
+                      s->uncertain_um / 1000.0, s->told_um / 1000.0, s->window_um / 1000.0);
     }
     if (s->n_pairs == 0)
         kr_finding_add(verdict, "", "measure one pair at least, with drives and air locked out",
                        "No blade of rail %u was measured beside its counter-knife.", s->rail_number);
     else if (s->uncertain_um > s->window_um)
-        kr_finding_add(
-            verdict, "", "measure better, or let somebody measure who can",
-            "The readings may be off by %.3f mm, and placement.pair_mm is %.3f mm: they tell nothing.",
-            s->uncertain_um / 1000.0, s->window_um / 1000.0);
+        kr_finding_add(verdict, "", "measure better, or let somebody measure who can",
+                       "The readings may be off by %.3f mm, and placement.pair_mm is %.3f mm: they tell nothing.",
+                       s->uncertain_um / 1000.0, s->window_um / 1000.0);
     else if (all_alike(s))
         tell_all(s, verdict);
     else

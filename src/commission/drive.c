@@ -25,10 +25,8 @@ static void judge_parameter(const struct kr_drive *drive, const struct kr_drive_
 {
     char change[160];
     const struct kr_expected *e = parameter_at(drive, seen->address);
-    if (e != NULL && e->words == 2 && exchanged(seen->seen) == seen->expected &&
-        seen->seen != seen->expected) {
-        snprintf(change, sizeof change, "\"%s\"",
-                 drive->map.low_word_first ? "high_word_first" : "low_word_first");
+    if (e != NULL && e->words == 2 && exchanged(seen->seen) == seen->expected && seen->seen != seen->expected) {
+        snprintf(change, sizeof change, "\"%s\"", drive->map.low_word_first ? "high_word_first" : "low_word_first");
         kr_finding_add(verdict, "drive.word_order", change,
                        "Parameter \"%s\" (register %u) shows %" PRId32 ", which is the expected %" PRId32
                        " with its two halves exchanged.",
@@ -48,8 +46,7 @@ static void judge_watchdog(const struct kr_drive_seen *seen, struct kr_step_verd
 {
     char change[160];
     snprintf(change, sizeof change,
-             "set the drive's communication watchdog (register %u) to 1 to %" PRId32
-             ", in the register's own unit",
+             "set the drive's communication watchdog (register %u) to 1 to %" PRId32 ", in the register's own unit",
              seen->address, seen->expected);
     kr_finding_add(verdict, "", change,
                    seen->seen == 0 ? "The drive's communication watchdog is off (it shows %" PRId32
@@ -90,8 +87,7 @@ static void list_parameters(const struct kr_drive *drive, struct kr_step_verdict
         kr_figure_add(verdict, "communication watchdog", "not read: it has to be proven by cutting the link");
 }
 
-void kr_judge_drive(const struct kr_drive *drive, const struct kr_drive_seen *seen,
-                    struct kr_step_verdict *verdict)
+void kr_judge_drive(const struct kr_drive *drive, const struct kr_drive_seen *seen, struct kr_step_verdict *verdict)
 {
     if (!seen->link) {
         judge_refusal(drive, seen, verdict);

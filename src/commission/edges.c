@@ -10,8 +10,7 @@ static bool is_proven(const struct kr_edge_seen *e)
 }
 
 /* "1, 2, 5" of those that are proven in this way; empty: none is. */
-static void holders_text(const struct kr_edges_seen *seen, uint16_t rail_number, uint16_t edge, char *text,
-                         size_t size)
+static void holders_text(const struct kr_edges_seen *seen, uint16_t rail_number, uint16_t edge, char *text, size_t size)
 {
     size_t n = 0;
     text[0] = '\0';
@@ -44,8 +43,8 @@ static void tell_set(const struct kr_edge_seen *e, struct kr_step_verdict *verdi
     char name[48];
     snprintf(name, sizeof name, "edge offset of holder %u/%u", e->rail_number, e->holder_number);
     if (e->was_um != e->offset_um)
-        kr_figure_add(verdict, name, "was %.3f mm, set to %.3f mm by the strips of a test cut",
-                      e->was_um / 1000.0, e->offset_um / 1000.0);
+        kr_figure_add(verdict, name, "was %.3f mm, set to %.3f mm by the strips of a test cut", e->was_um / 1000.0,
+                      e->offset_um / 1000.0);
 }
 
 /* What the strips propose, and nobody has set. */
@@ -57,23 +56,20 @@ static void tell_proposed(const struct kr_edge_seen *e, struct kr_step_verdict *
              "up again, and cut again",
              e->proposed_um / 1000.0, e->rail_number, e->holder_number, e->offset_um / 1000.0);
     kr_finding_add(verdict, "holders.edge_offset_mm", change,
-                   "By the strips of a test cut the edge of holder %u/%u is %+.3f mm off its offset.",
-                   e->rail_number, e->holder_number, (e->proposed_um - e->offset_um) / 1000.0);
+                   "By the strips of a test cut the edge of holder %u/%u is %+.3f mm off its offset.", e->rail_number,
+                   e->holder_number, (e->proposed_um - e->offset_um) / 1000.0);
 }
 
-static void judge_rail(const struct kr_edges_seen *seen, uint16_t rail_number,
-                       struct kr_step_verdict *verdict)
+static void judge_rail(const struct kr_edges_seen *seen, uint16_t rail_number, struct kr_step_verdict *verdict)
 {
     char holders[120];
     holders_text(seen, rail_number, KR_EDGE_STRUCK, holders, sizeof holders);
     if (holders[0] != '\0')
-        kr_finding_add(
-            verdict, "", "look at their knives with drives and air locked out, then measure their edges",
-            "Rail %u: a crash was reported, and nobody has looked at holders %s.", rail_number, holders);
+        kr_finding_add(verdict, "", "look at their knives with drives and air locked out, then measure their edges",
+                       "Rail %u: a crash was reported, and nobody has looked at holders %s.", rail_number, holders);
     holders_text(seen, rail_number, KR_EDGE_UNPROVEN, holders, sizeof holders);
     if (holders[0] != '\0')
-        kr_finding_add(verdict, "",
-                       "measure them (kniferail set bench, feeler), or let a test cut prove them",
+        kr_finding_add(verdict, "", "measure them (kniferail set bench, feeler), or let a test cut prove them",
                        "Rail %u: the edges of holders %s are not proven.", rail_number, holders);
 }
 

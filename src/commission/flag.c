@@ -24,9 +24,7 @@ static void tell_setting(const struct kr_widths_seen *seen, struct kr_step_verdi
 {
     char change[160];
     snprintf(change, sizeof change, "%.1f (it is %.3f)%s", seen->mean_um / 1e3, seen->setting_um / 1e3,
-             seen->n > 1
-                 ? ""
-                 : "; measure this flag by hand first, with drives and air locked out: no other was seen");
+             seen->n > 1 ? "" : "; measure this flag by hand first, with drives and air locked out: no other was seen");
     kr_finding_add(verdict, "carriage.flag_width_mm", change,
                    "The switch sees the flags %.3f to %.3f mm wide, and the station file says %.3f mm.",
                    seen->narrowest.width_um / 1e3, seen->widest.width_um / 1e3, seen->setting_um / 1e3);
@@ -34,14 +32,12 @@ static void tell_setting(const struct kr_widths_seen *seen, struct kr_step_verdi
 
 static void tell_odd_one(const struct kr_widths_seen *seen, struct kr_step_verdict *verdict)
 {
-    bool wide =
-        abs(seen->widest.width_um - seen->setting_um) > abs(seen->narrowest.width_um - seen->setting_um);
+    bool wide = abs(seen->widest.width_um - seen->setting_um) > abs(seen->narrowest.width_um - seen->setting_um);
     const struct kr_width_seen *odd = wide ? &seen->widest : &seen->narrowest;
-    kr_finding_add(
-        verdict, "",
-        "lock out drives and air, look at this flag for chips, tape or a dent, and at the switch's distance",
-        "The flag at %.1f mm is %.3f mm wide, and the others are as wide as the station file says, %.3f mm.",
-        odd->at_um / 1e3, odd->width_um / 1e3, seen->setting_um / 1e3);
+    kr_finding_add(verdict, "",
+                   "lock out drives and air, look at this flag for chips, tape or a dent, and at the switch's distance",
+                   "The flag at %.1f mm is %.3f mm wide, and the others are as wide as the station file says, %.3f mm.",
+                   odd->at_um / 1e3, odd->width_um / 1e3, seen->setting_um / 1e3);
 }
 
 void kr_judge_widths(const struct kr_widths_seen *seen, struct kr_step_verdict *verdict)
@@ -50,16 +46,14 @@ void kr_judge_widths(const struct kr_widths_seen *seen, struct kr_step_verdict *
     if (!by_width && !job_ended_well(&seen->job, "A scan", verdict))
         return;
     if (seen->n == 0) {
-        kr_finding_add(
-            verdict, "drive.inputs.flag",
-            "the bit of the switch; then look at the touch probe of the drive (drive.registers.probe_*)",
-            "A scan of the whole rail took the width of no flag.");
+        kr_finding_add(verdict, "drive.inputs.flag",
+                       "the bit of the switch; then look at the touch probe of the drive (drive.registers.probe_*)",
+                       "A scan of the whole rail took the width of no flag.");
         return;
     }
     kr_figure_add(verdict, "flags, as the switch sees them",
-                  "%.3f mm in the mean of %u, %.3f to %.3f; the station file says %.3f mm",
-                  seen->mean_um / 1e3, seen->n, seen->narrowest.width_um / 1e3, seen->widest.width_um / 1e3,
-                  seen->setting_um / 1e3);
+                  "%.3f mm in the mean of %u, %.3f to %.3f; the station file says %.3f mm", seen->mean_um / 1e3,
+                  seen->n, seen->narrowest.width_um / 1e3, seen->widest.width_um / 1e3, seen->setting_um / 1e3);
     if (is_wrong_setting(seen))
         tell_setting(seen, verdict);
     else if (by_width)

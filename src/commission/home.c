@@ -30,23 +30,20 @@ void kr_speed_watch_step(struct kr_speed_watch *w, const struct kr_place_seen *p
     w->from = *place;
 }
 
-static void judge_speed(const struct kr_drive *drive, const struct kr_home_seen *seen,
-                        struct kr_step_verdict *verdict)
+static void judge_speed(const struct kr_drive *drive, const struct kr_home_seen *seen, struct kr_step_verdict *verdict)
 {
     bool ours = drive->map.address[KR_OBJECT_HOMING_SPEED] != KR_NO_REGISTER;
     if (seen->fastest_um_per_s <= (int64_t)seen->setup_um_per_s * (100 + FASTER_PERCENT) / 100)
         return;
-    kr_finding_add(
-        verdict, ours ? "drive.speed_um_per_s" : "",
-        ours ? "how many micrometres a second speed_units are"
-             : "set the drive's own homing speed (6099h) to carriage.setup_speed_mm_per_s at most, or name "
-               "its register as drive.registers.homing_speed",
-        "The carriage went up to %.1f mm/s; setup speed is %.1f mm/s.", seen->fastest_um_per_s / 1e3,
-        seen->setup_um_per_s / 1e3);
+    kr_finding_add(verdict, ours ? "drive.speed_um_per_s" : "",
+                   ours ? "how many micrometres a second speed_units are"
+                        : "set the drive's own homing speed (6099h) to carriage.setup_speed_mm_per_s at most, or name "
+                          "its register as drive.registers.homing_speed",
+                   "The carriage went up to %.1f mm/s; setup speed is %.1f mm/s.", seen->fastest_um_per_s / 1e3,
+                   seen->setup_um_per_s / 1e3);
 }
 
-void kr_judge_home(const struct kr_drive *drive, const struct kr_home_seen *seen,
-                   struct kr_step_verdict *verdict)
+void kr_judge_home(const struct kr_drive *drive, const struct kr_home_seen *seen, struct kr_step_verdict *verdict)
 {
     kr_figure_add(verdict, "fastest speed", "%.1f mm/s; setup speed %.1f mm/s", seen->fastest_um_per_s / 1e3,
                   seen->setup_um_per_s / 1e3);

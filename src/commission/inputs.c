@@ -11,8 +11,7 @@ const char *inputs_text(uint16_t mask, char *text, size_t size)
     snprintf(text, size, "none");
     for (unsigned bit = 0; bit < KR_N_INPUT_SIGNALS && used < size; bit++)
         if ((mask >> bit & 1) != 0 && kr_input_signal(bit) != NULL)
-            used +=
-                (size_t)snprintf(text + used, size - used, "%s%s", used ? ", " : "", kr_input_signal(bit));
+            used += (size_t)snprintf(text + used, size - used, "%s%s", used ? ", " : "", kr_input_signal(bit));
     return text;
 }
 
@@ -52,12 +51,10 @@ void kr_judge_input(const struct kr_input_watch *watch, struct kr_step_verdict *
         inputs_text(missing, names, sizeof names);
         inputs_text(watch->others, others, sizeof others);
         kr_finding_add(verdict, setting, "the bit to which it is wired; first look at its sensor and cable",
-                       "Input %s was not seen to come and go; what else changed meanwhile: %s.", names,
-                       others);
+                       "Input %s was not seen to come and go; what else changed meanwhile: %s.", names, others);
     } else if (watch->others != 0) {
         setting_of(watch->others, setting);
-        kr_finding_add(verdict, setting,
-                       "a bit of its own; or, if somebody touched it, let the step be made again",
+        kr_finding_add(verdict, setting, "a bit of its own; or, if somebody touched it, let the step be made again",
                        "Input %s came and went, and with it changed %s.", names,
                        inputs_text(watch->others, others, sizeof others));
     } else {
@@ -87,8 +84,7 @@ void kr_judge_rest(uint16_t wired, uint16_t inputs, bool flag, struct kr_step_ve
             continue;
         }
         setting_of(not_on ? not_on : not_off, setting);
-        kr_finding_add(verdict, setting,
-                       "its own bit; or add the input to drive.inverted_inputs, or take it out there",
+        kr_finding_add(verdict, setting, "its own bit; or add the input to drive.inverted_inputs, or take it out there",
                        "A person says that %s, and the inputs say otherwise: 0 is %s, 1 is %s.", row[i].what,
                        inputs_text(not_on, on, sizeof on), inputs_text(not_off, off, sizeof off));
     }

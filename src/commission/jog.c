@@ -15,21 +15,18 @@ static bool looks_exchanged(const struct kr_jog_seen *seen)
     return gone > 1000 * (could > 1000 ? could : 1000);
 }
 
-static void judge_alarm(const struct kr_drive *drive, const struct kr_jog_seen *seen,
-                        struct kr_step_verdict *verdict)
+static void judge_alarm(const struct kr_drive *drive, const struct kr_jog_seen *seen, struct kr_step_verdict *verdict)
 {
     if (seen->alarm == KR_ALARM_JOG_ASTRAY && looks_exchanged(seen))
-        kr_finding_add(
-            verdict, "drive.word_order",
-            drive->map.low_word_first ? "\"high_word_first\"" : "\"low_word_first\"",
-            "The position changed by %.3f mm in a jog that could go %.3f mm: the halves of a 32-bit value "
-            "are exchanged.",
-            seen->alarm_value / 1e3, seen->alarm_limit / 1e3);
+        kr_finding_add(verdict, "drive.word_order",
+                       drive->map.low_word_first ? "\"high_word_first\"" : "\"low_word_first\"",
+                       "The position changed by %.3f mm in a jog that could go %.3f mm: the halves of a 32-bit value "
+                       "are exchanged.",
+                       seen->alarm_value / 1e3, seen->alarm_limit / 1e3);
     else if (seen->alarm == KR_ALARM_JOG_ASTRAY && seen->alarm_value < 0)
-        kr_finding_add(
-            verdict, "",
-            "look at the drive's own polarity (607Eh), and whether position and target have the same one",
-            "The position went %.3f mm against the direction that was told.", abs(seen->alarm_value) / 1e3);
+        kr_finding_add(verdict, "",
+                       "look at the drive's own polarity (607Eh), and whether position and target have the same one",
+                       "The position went %.3f mm against the direction that was told.", abs(seen->alarm_value) / 1e3);
     else if (seen->alarm == KR_ALARM_JOG_ASTRAY)
         kr_finding_add(verdict, "drive.position_um",
                        "how many micrometres position_units are; the speed's units likewise (speed_units, "
@@ -51,8 +48,7 @@ static const char *side_text(enum kr_side_seen side)
     return "?";
 }
 
-static void judge_side(const struct kr_drive *drive, const struct kr_jog_seen *seen,
-                       struct kr_step_verdict *verdict)
+static void judge_side(const struct kr_drive *drive, const struct kr_jog_seen *seen, struct kr_step_verdict *verdict)
 {
     enum kr_side_seen told = seen->direction > 0 ? KR_SEEN_DRIVE_SIDE : KR_SEEN_OPERATOR_SIDE;
     int64_t shown = (int64_t)seen->direction * seen->shown_um;
@@ -61,14 +57,12 @@ static void judge_side(const struct kr_drive *drive, const struct kr_jog_seen *s
         kr_finding_add(verdict, "", "look for the drive's enable, its brake, and its torque limit",
                        "The carriage did not move, and the position stands.");
     else if (seen->side == KR_SEEN_NOWHERE)
-        kr_finding_add(
-            verdict, "",
-            "look whether this rail's drive moves another carriage (drives exchanged: drive.address, "
-            "drive.unit_id), and at the coupling",
-            "The position changed by %.3f mm, and a person saw this carriage stand.", seen->shown_um / 1e3);
+        kr_finding_add(verdict, "",
+                       "look whether this rail's drive moves another carriage (drives exchanged: drive.address, "
+                       "drive.unit_id), and at the coupling",
+                       "The position changed by %.3f mm, and a person saw this carriage stand.", seen->shown_um / 1e3);
     else if (seen->side != told && shown > 0)
-        kr_finding_add(verdict, "drive.counts_towards",
-                       drive->map.reversed ? "\"drive_side\"" : "\"operator_side\"",
+        kr_finding_add(verdict, "drive.counts_towards", drive->map.reversed ? "\"drive_side\"" : "\"operator_side\"",
                        "The carriage was told to go %s and went %s, and its position followed what was told.",
                        side_text(told), side_text(seen->side));
     else if (shown < STANDS_UM)
@@ -83,8 +77,7 @@ static void judge_side(const struct kr_drive *drive, const struct kr_jog_seen *s
     }
 }
 
-void kr_judge_direction(const struct kr_drive *drive, const struct kr_jog_seen *seen,
-                        struct kr_step_verdict *verdict)
+void kr_judge_direction(const struct kr_drive *drive, const struct kr_jog_seen *seen, struct kr_step_verdict *verdict)
 {
     if (seen->alarm != 0)
         judge_alarm(drive, seen, verdict);
@@ -100,8 +93,7 @@ bool kr_tape_way_is_enough(const struct kr_tape_seen *seen)
     return way >= KR_TAPE_WAY_LEAST_UM && way >= least;
 }
 
-void kr_judge_scale(const struct kr_drive *drive, const struct kr_tape_seen *seen,
-                    struct kr_step_verdict *verdict)
+void kr_judge_scale(const struct kr_drive *drive, const struct kr_tape_seen *seen, struct kr_step_verdict *verdict)
 {
     double shown = seen->shown_um, tape = seen->tape_um;
     char change[160];
@@ -123,6 +115,5 @@ void kr_judge_scale(const struct kr_drive *drive, const struct kr_tape_seen *see
         snprintf(change, sizeof change, "about %.0f with position_units = %" PRId32 " (it is %" PRId32 ")",
                  um * tape / shown, drive->map.position.units, um);
     kr_finding_add(verdict, "drive.position_um", change,
-                   "The carriage went %.3f mm by the tape, and %.3f mm by the registers.", tape / 1e3,
-                   shown / 1e3);
+                   "The carriage went %.3f mm by the tape, and %.3f mm by the registers.", tape / 1e3, shown / 1e3);
 }

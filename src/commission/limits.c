@@ -22,8 +22,8 @@ static void tell_setting(const struct kr_end_seen *seen, int32_t end_um, struct 
                          const char *why)
 {
     char change[160];
-    snprintf(change, sizeof change, "%.1f at %s (it is %.1f); the drive's own position limits likewise",
-             end_um / 1e3, seen->side > 0 ? "most" : "least", seen->setting_um / 1e3);
+    snprintf(change, sizeof change, "%.1f at %s (it is %.1f); the drive's own position limits likewise", end_um / 1e3,
+             seen->side > 0 ? "most" : "least", seen->setting_um / 1e3);
     kr_finding_add(verdict, setting_of(seen), change, "%s", why);
 }
 
@@ -36,11 +36,10 @@ static void judge_input(const struct kr_end_seen *seen, struct kr_step_verdict *
     else if (seen->input_seen)
         kr_figure_add(verdict, name, "seen at the drive to come and go by hand, by the word of a person");
     else
-        kr_finding_add(
-            verdict, "",
-            "look at the switch, its cable, and the drive's own assignment of this input (60FDh)",
-            "The limit input at the %s was not seen at the drive when it was made to come and go by hand.",
-            side_text(seen));
+        kr_finding_add(verdict, "",
+                       "look at the switch, its cable, and the drive's own assignment of this input (60FDh)",
+                       "The limit input at the %s was not seen at the drive when it was made to come and go by hand.",
+                       side_text(seen));
 }
 
 /* The jog did not get to the end. */
@@ -48,14 +47,13 @@ static void judge_short(const struct kr_end_seen *seen, struct kr_step_verdict *
 {
     char why[240];
     if (seen->alarm == KR_ALARM_JOG_ENABLE_LOST) {
-        snprintf(why, sizeof why,
-                 "The device was let go at %.1f mm, before the end of travel at the %s, %.1f mm.",
+        snprintf(why, sizeof why, "The device was let go at %.1f mm, before the end of travel at the %s, %.1f mm.",
                  seen->stood_um / 1e3, side_text(seen), seen->setting_um / 1e3);
         tell_setting(seen, seen->stood_um - seen->side * seen->margin_um, verdict, why);
     } else if (seen->alarm != 0) {
         kr_finding_add(verdict, "", "do what the alarm's remedy says, and let the step be made again",
-                       "The jog towards the %s ended at %.1f mm: %.150s", side_text(seen),
-                       seen->stood_um / 1e3, seen->alarm_text);
+                       "The jog towards the %s ended at %.1f mm: %.150s", side_text(seen), seen->stood_um / 1e3,
+                       seen->alarm_text);
     } else {
         kr_finding_add(verdict, "",
                        "look at the drive's own position limits (607Dh) and limit inputs, and at what the "

@@ -15,18 +15,17 @@ void kr_judge_holder(const struct kr_holder_seen *seen, struct kr_step_verdict *
     if (!job_ended_well(&seen->job, what, verdict))
         return;
     if (!seen->person_saw)
-        kr_finding_add(
-            verdict, "",
-            "look whose pin, brake and carriage moved; then at drive.outputs, and at the rails' addresses",
-            "%s: a person saw something else move.", what);
+        kr_finding_add(verdict, "",
+                       "look whose pin, brake and carriage moved; then at drive.outputs, and at the rails' addresses",
+                       "%s: a person saw something else move.", what);
     if (seen->n_others > 0)
         kr_finding_add(verdict, "", "look at their brakes, and whether a pin dragged them along",
-                       "%s: a scan found %u other holders moved, the first of them holder %u.", what,
-                       seen->n_others, seen->other_number);
+                       "%s: a scan found %u other holders moved, the first of them holder %u.", what, seen->n_others,
+                       seen->other_number);
     if (abs(off_um) > seen->tolerance_um)
         kr_finding_add(verdict, "", "look at the brake, at the play of the pin, and at carriage.settle_ms",
-                       "%s: a scan found it %.3f mm off its target; %.3f mm are allowed.", what,
-                       off_um / 1000.0, seen->tolerance_um / 1000.0);
+                       "%s: a scan found it %.3f mm off its target; %.3f mm are allowed.", what, off_um / 1000.0,
+                       seen->tolerance_um / 1000.0);
     kr_figure_add(verdict, what,
                   "scanned %.3f mm off its target, at most %.3f; the others did not move; %" PRId32 " ms",
                   off_um / 1000.0, seen->tolerance_um / 1000.0, seen->job.took_ms);
@@ -39,18 +38,17 @@ void kr_judge_changeover(const struct kr_changeover_seen *seen, struct kr_step_v
     if (!job_ended_well(&seen->job, what, verdict))
         return;
     if (!seen->verified)
-        kr_finding_add(verdict, "", "see kniferail status for what stands in the way",
-                       "%s: the order is not verified.", what);
+        kr_finding_add(verdict, "", "see kniferail status for what stands in the way", "%s: the order is not verified.",
+                       what);
     if (!seen->person_saw)
         kr_finding_add(verdict, "", "look at carriages, guards and cables with drives and air locked out",
                        "%s: a person saw or heard something that should not be.", what);
     if (seen->worst_um > seen->tolerance_um)
         kr_finding_add(verdict, "", "look at the holder that kniferail status --holders shows furthest off",
-                       "%s: a knife is %.3f mm off its place; %.3f mm are allowed.", what,
-                       seen->worst_um / 1000.0, seen->tolerance_um / 1000.0);
-    kr_figure_add(
-        verdict, what,
-        "verified; worst knife %.3f mm off, at most %.3f; planned %.1f s, took %.1f s; %u holders moved",
-        seen->worst_um / 1000.0, seen->tolerance_um / 1000.0, seen->told_ms / 1000.0,
-        seen->job.took_ms / 1000.0, seen->n_moves);
+                       "%s: a knife is %.3f mm off its place; %.3f mm are allowed.", what, seen->worst_um / 1000.0,
+                       seen->tolerance_um / 1000.0);
+    kr_figure_add(verdict, what,
+                  "verified; worst knife %.3f mm off, at most %.3f; planned %.1f s, took %.1f s; %u holders moved",
+                  seen->worst_um / 1000.0, seen->tolerance_um / 1000.0, seen->told_ms / 1000.0,
+                  seen->job.took_ms / 1000.0, seen->n_moves);
 }

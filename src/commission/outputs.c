@@ -29,8 +29,7 @@ static const char *output_name(uint16_t output)
 }
 
 #define CARRIAGE_INPUTS \
-    (KR_DI_PIN_IN | KR_DI_PIN_OUT | KR_DI_BRAKE_OPEN | KR_DI_BRAKE_CLOSED | KR_DI_CLAMP_OPEN | \
-     KR_DI_CLAMP_CLOSED)
+    (KR_DI_PIN_IN | KR_DI_PIN_OUT | KR_DI_BRAKE_OPEN | KR_DI_BRAKE_CLOSED | KR_DI_CLAMP_OPEN | KR_DI_CLAMP_CLOSED)
 
 /* Either it did not move, or something else did in its place. */
 static void tell_wrong(const struct kr_output_seen *seen, uint16_t missing, uint16_t strangers,
@@ -41,18 +40,17 @@ static void tell_wrong(const struct kr_output_seen *seen, uint16_t missing, uint
     inputs_text(missing, which, sizeof which);
     inputs_text(strangers, others, sizeof others);
     if (strangers != 0)
-        kr_finding_add(
-            verdict, setting,
-            "the bit to which its valve is wired; else the bits of the inputs that are named",
-            "Output %s was on, and inputs changed that do not belong to it: %s. Not as they should "
-            "be: %s.",
-            output_name(seen->output), others, which);
+        kr_finding_add(verdict, setting,
+                       "the bit to which its valve is wired; else the bits of the inputs that are named",
+                       "Output %s was on, and inputs changed that do not belong to it: %s. Not as they should "
+                       "be: %s.",
+                       output_name(seen->output), others, which);
     else
         kr_finding_add(verdict, "",
                        "look for air, the valve, its cable, and whether what it drives is stuck; then at "
                        "drive.outputs and drive.inputs",
-                       "Output %s was on, and inputs are not as they should be then: %s.",
-                       output_name(seen->output), which);
+                       "Output %s was on, and inputs are not as they should be then: %s.", output_name(seen->output),
+                       which);
 }
 
 void kr_judge_output(const struct kr_output_seen *seen, struct kr_step_verdict *verdict)
@@ -75,8 +73,7 @@ void kr_judge_output(const struct kr_output_seen *seen, struct kr_step_verdict *
                        "The inputs follow output %s, and a person saw something else move, or nothing.",
                        output_name(seen->output));
     } else {
-        kr_figure_add(verdict, name,
-                      "inputs at 1 while it was on: %s; a person saw it move, and nothing else",
+        kr_figure_add(verdict, name, "inputs at 1 while it was on: %s; a person saw it move, and nothing else",
                       inputs_text(seen->after & CARRIAGE_INPUTS, inputs, sizeof inputs));
         if (seen->output == KR_DO_PIN_IN && !seen->over_holder)
             kr_figure_add(verdict, "input pin_in", "not seen yet: the carriage stood over no holder");

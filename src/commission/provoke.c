@@ -14,8 +14,7 @@ static const struct kr_provocation_by_hand by_hand[] = {
 static const struct kr_provocation_simulated simulated[] = {
 #define KR_CARRIAGE_BEFORE KR_PROVOKE_BEFORE
 #define AT_SIMULATOR(name, needs, job, moment, fault, item, value) \
-    {KR_ALARM_##name, KR_PROVOKE_##needs, KR_JOB_##job, KR_CARRIAGE_##moment, \
-     fault,           KR_PROVOKE_##item,  value},
+    {KR_ALARM_##name, KR_PROVOKE_##needs, KR_JOB_##job, KR_CARRIAGE_##moment, fault, KR_PROVOKE_##item, value},
 #include "kniferail/provoke.def"
 #undef KR_CARRIAGE_BEFORE
 };
@@ -86,15 +85,13 @@ void kr_judge_alarm(const struct kr_alarm_seen *seen, struct kr_step_verdict *ve
                        "%s was provoked at %s (%s) and seen, and it still stands after it was taken back and "
                        "acknowledged.",
                        name, where, seen->how);
-    kr_figure_add(verdict, name, "%s; seen after %.1f s: %s; %s", seen->how, seen->raised_ms / 1000.0,
-                  seen->sentence,
+    kr_figure_add(verdict, name, "%s; seen after %.1f s: %s; %s", seen->how, seen->raised_ms / 1000.0, seen->sentence,
                   seen->gone ? "gone when it was taken back and acknowledged" : "still stands");
 }
 
 void kr_judge_rehearsal(uint16_t n_provoked, uint16_t n_seen, struct kr_step_verdict *verdict)
 {
-    kr_figure_add(verdict, "alarms provoked against kniferail-sim", "%u, of which %u were seen", n_provoked,
-                  n_seen);
+    kr_figure_add(verdict, "alarms provoked against kniferail-sim", "%u, of which %u were seen", n_provoked, n_seen);
     if (n_provoked == 0)
         kr_finding_add(verdict, "", "see that the rehearsal runs a copy of this station's file",
                        "No alarm was provoked against kniferail-sim.");

@@ -63,20 +63,18 @@ static void tell_alarm(const struct kr_references_seen *seen, struct kr_step_ver
                        seen->alarm.value / 1000.0, seen->alarm.limit / 1000.0);
         break;
     case KR_ALARM_REFERENCES_UNSEEN:
-        kr_finding_add(
-            verdict, "frame.references.at_mm",
-            "the places of the flags, measured anew; look also whether they are clean, straight, and "
-            "within the carriage's travel",
-            "Of %" PRId32 " flags of the file %" PRId32 " were found with their distances.",
-            seen->alarm.limit, seen->alarm.value);
+        kr_finding_add(verdict, "frame.references.at_mm",
+                       "the places of the flags, measured anew; look also whether they are clean, straight, and "
+                       "within the carriage's travel",
+                       "Of %" PRId32 " flags of the file %" PRId32 " were found with their distances.",
+                       seen->alarm.limit, seen->alarm.value);
         break;
     case KR_ALARM_POSITION_IMPLAUSIBLE:
-        kr_finding_add(
-            verdict, "carriage.setup_speed_mm_per_s",
-            "less, or give the carriage more travel behind the last flag (carriage.travel_most_mm): job 10 "
-            "runs on for half a second",
-            "%s brought the carriage to %.3f mm, and its travel ends at %.3f mm.", seen->job_text,
-            seen->alarm.value / 1000.0, seen->alarm.limit / 1000.0);
+        kr_finding_add(verdict, "carriage.setup_speed_mm_per_s",
+                       "less, or give the carriage more travel behind the last flag (carriage.travel_most_mm): job 10 "
+                       "runs on for half a second",
+                       "%s brought the carriage to %.3f mm, and its travel ends at %.3f mm.", seen->job_text,
+                       seen->alarm.value / 1000.0, seen->alarm.limit / 1000.0);
         break;
     default:
         kr_finding_add(verdict, "", "mend what the alarm names, then let the step be made again",
@@ -96,14 +94,13 @@ static void judge_bad(const struct kr_references_seen *seen, uint16_t i, struct 
                        "frame.references",
                        "Reference flag %u at %.3f mm was not seen.", i + 1u, seen->flag[i].at_um / 1000.0);
     } else if (abs(looks_um - told_um) * 10 > told_um) {
-        snprintf(change, sizeof change, "%.3f for flag %u, if it is clean (it is %.3f)", looks_um / 1000.0,
-                 i + 1u, told_um / 1000.0);
+        snprintf(change, sizeof change, "%.3f for flag %u, if it is clean (it is %.3f)", looks_um / 1000.0, i + 1u,
+                 told_um / 1000.0);
         kr_finding_add(verdict, "frame.references.width_mm", change,
                        "Reference flag %u looks %.3f mm wide, and should be %.3f.", i + 1u, looks_um / 1000.0,
                        told_um / 1000.0);
     } else {
-        snprintf(change, sizeof change,
-                 "the place of flag %u, measured anew (it is %.3f); or set it straight", i + 1u,
+        snprintf(change, sizeof change, "the place of flag %u, measured anew (it is %.3f); or set it straight", i + 1u,
                  seen->flag[i].at_um / 1000.0);
         kr_finding_add(verdict, "frame.references.at_mm", change,
                        "Reference flag %u stands beside the line of the others.", i + 1u);
@@ -134,13 +131,11 @@ static void judge_places(const struct kr_references_seen *seen, struct kr_step_v
     if (abs(most_um) <= seen->tolerance_um)
         return;
     places_text(seen, places, sizeof places);
-    snprintf(change, sizeof change, "%s, if the frame is the rail's; else walk the step of the frame again",
-             places);
-    kr_finding_add(
-        verdict, "frame.references.at_mm", change,
-        "By homing and frame the flags stand %+.3f mm beside the places of the file; placement.knife_mm is "
-        "%.3f mm.",
-        most_um / 1000.0, seen->tolerance_um / 1000.0);
+    snprintf(change, sizeof change, "%s, if the frame is the rail's; else walk the step of the frame again", places);
+    kr_finding_add(verdict, "frame.references.at_mm", change,
+                   "By homing and frame the flags stand %+.3f mm beside the places of the file; placement.knife_mm is "
+                   "%.3f mm.",
+                   most_um / 1000.0, seen->tolerance_um / 1000.0);
 }
 
 void kr_judge_references(const struct kr_references_seen *seen, struct kr_step_verdict *verdict)

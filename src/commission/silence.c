@@ -27,8 +27,7 @@ static int32_t time_of_way_ms(struct kr_speed speed, int32_t way_um)
 }
 
 struct ways {
-    int32_t gone_um, left_um,
-        limit_um; /* from the last answer on; until where it was sent; v t + v^2 / (2 a) */
+    int32_t gone_um, left_um, limit_um; /* from the last answer on; until where it was sent; v t + v^2 / (2 a) */
 };
 
 static struct ways ways_of(const struct kr_silence_seen *s)
@@ -39,19 +38,16 @@ static struct ways ways_of(const struct kr_silence_seen *s)
 }
 
 /* Whether the trial can tell anything: it has to strike while there is more way left than a drive may go on for. */
-static bool tells(const struct kr_silence_seen *s, struct ways w, const char *which,
-                  struct kr_step_verdict *verdict)
+static bool tells(const struct kr_silence_seen *s, struct ways w, const char *which, struct kr_step_verdict *verdict)
 {
     if (!s->moved)
         kr_finding_add(verdict, "", "try again, and cut while the carriage travels",
-                       "%s: the carriage did not travel when the link went, so this trial shows nothing.",
-                       which);
+                       "%s: the carriage did not travel when the link went, so this trial shows nothing.", which);
     else if (w.left_um <= w.limit_um)
-        kr_finding_add(
-            verdict, "", "try again, and cut sooner; or choose a longer way",
-            "%s: only %.1f mm were left to where it was sent, and a watchdog may take %.1f mm to stop it: "
-            "this trial shows nothing.",
-            which, w.left_um / 1000.0, w.limit_um / 1000.0);
+        kr_finding_add(verdict, "", "try again, and cut sooner; or choose a longer way",
+                       "%s: only %.1f mm were left to where it was sent, and a watchdog may take %.1f mm to stop it: "
+                       "this trial shows nothing.",
+                       which, w.left_um / 1000.0, w.limit_um / 1000.0);
     else
         return true;
     return false;
@@ -61,35 +57,32 @@ static void judge_way(const struct kr_silence_seen *s, struct ways w, const char
                       struct kr_step_verdict *verdict)
 {
     if (w.gone_um < -s->play_um)
-        kr_finding_add(
-            verdict, "drive.counts_towards", "the side to which the drive's position grows",
-            "%s: after reconnecting the carriage stands %.1f mm behind where it was, against its direction.",
-            which, -w.gone_um / 1000.0);
+        kr_finding_add(verdict, "drive.counts_towards", "the side to which the drive's position grows",
+                       "%s: after reconnecting the carriage stands %.1f mm behind where it was, against its direction.",
+                       which, -w.gone_um / 1000.0);
     else if (w.gone_um >= w.left_um - s->play_um)
-        kr_finding_add(
-            verdict, "",
-            "switch the drive's communication watchdog on, and let it stop the drive; nothing else stops a "
-            "carriage without a link",
-            "%s: the carriage ran on to where it was sent, %.1f mm: its watchdog did not stop it.", which,
-            w.gone_um / 1000.0);
+        kr_finding_add(verdict, "",
+                       "switch the drive's communication watchdog on, and let it stop the drive; nothing else stops a "
+                       "carriage without a link",
+                       "%s: the carriage ran on to where it was sent, %.1f mm: its watchdog did not stop it.", which,
+                       w.gone_um / 1000.0);
     else if (w.gone_um > w.limit_um)
-        kr_finding_add(
-            verdict, "",
-            "set the drive's communication watchdog to at most drive.watchdog_ms; then look at "
-            "the ramp with which it stops",
-            "%s: the carriage went on for %.1f mm, about %" PRId32 " ms; at most %.1f mm are v t + v^2 / 2a "
-            "with %" PRId32 " ms.",
-            which, w.gone_um / 1000.0, time_of_way_ms(s->speed, w.gone_um), w.limit_um / 1000.0, s->limit_ms);
+        kr_finding_add(verdict, "",
+                       "set the drive's communication watchdog to at most drive.watchdog_ms; then look at "
+                       "the ramp with which it stops",
+                       "%s: the carriage went on for %.1f mm, about %" PRId32 " ms; at most %.1f mm are v t + v^2 / 2a "
+                       "with %" PRId32 " ms.",
+                       which, w.gone_um / 1000.0, time_of_way_ms(s->speed, w.gone_um), w.limit_um / 1000.0,
+                       s->limit_ms);
 }
 
 static void judge_time(const struct kr_silence_seen *s, const char *which, struct kr_step_verdict *verdict)
 {
     if (s->time_ms > s->limit_ms)
-        kr_finding_add(
-            verdict, "drive.watchdog_ms",
-            "the drive's own time, where the risk assessment allows it; else shorten the drive's watchdog",
-            "%s: %" PRId32 " ms passed until the drive began to stop, and %" PRId32 " ms are the limit.",
-            which, s->time_ms, s->limit_ms);
+        kr_finding_add(verdict, "drive.watchdog_ms",
+                       "the drive's own time, where the risk assessment allows it; else shorten the drive's watchdog",
+                       "%s: %" PRId32 " ms passed until the drive began to stop, and %" PRId32 " ms are the limit.",
+                       which, s->time_ms, s->limit_ms);
 }
 
 void kr_judge_silence(const struct kr_silence_seen *seen, struct kr_step_verdict *verdict)
@@ -109,6 +102,6 @@ void kr_judge_silence(const struct kr_silence_seen *seen, struct kr_step_verdict
     if (seen->time_ms > 0)
         snprintf(time, sizeof time, "%" PRId32 " ms by %s", seen->time_ms,
                  seen->by_trace ? "the drive's trace" : "hand");
-    kr_figure_add(verdict, which, "%.1f mm, at most %.1f; time %s, at most %" PRId32 " ms",
-                  w.gone_um / 1000.0, w.limit_um / 1000.0, time, seen->limit_ms);
+    kr_figure_add(verdict, which, "%.1f mm, at most %.1f; time %s, at most %" PRId32 " ms", w.gone_um / 1000.0,
+                  w.limit_um / 1000.0, time, seen->limit_ms);
 }

@@ -4,8 +4,7 @@
 #include <string.h>
 
 static const struct kr_step steps[] = {
-#define STEP(name, scope, title, caution, what, settings) \
-    {#name, KR_STEP_##scope, title, caution, what, settings},
+#define STEP(name, scope, title, caution, what, settings) {#name, KR_STEP_##scope, title, caution, what, settings},
 #include "kniferail/commission.def"
 };
 

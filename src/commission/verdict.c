@@ -23,8 +23,7 @@ void kr_figure_add(struct kr_step_verdict *verdict, const char *name, const char
     va_end(values);
 }
 
-void kr_finding_add(struct kr_step_verdict *verdict, const char *setting, const char *change,
-                    const char *seen, ...)
+void kr_finding_add(struct kr_step_verdict *verdict, const char *setting, const char *change, const char *seen, ...)
 {
     if (verdict->n_findings == KR_FINDINGS_MAX) {
         verdict->lost++;

@@ -47,8 +47,7 @@ static bool told(struct comparison *c, const struct kr_table *table, const struc
                  struct kr_config_difference *difference)
 {
     const char *group = group_in_place(table->group);
-    snprintf(difference->where, sizeof difference->where, "%s%s%s%s", c->place, group, group[0] ? "." : "",
-             row->name);
+    snprintf(difference->where, sizeof difference->where, "%s%s%s%s", c->place, group, group[0] ? "." : "", row->name);
     bool waits = c->restart && row->change == KR_CHANGE_GEOMETRY;
     difference->change = waits ? KR_CHANGE_RESTART : row->change;
     difference->taken = difference->change <= c->most;
@@ -72,8 +71,8 @@ static bool same(const struct kr_setting *row, const void *now, const void *next
     return row->kind == KR_SETTING_TEXT ? strcmp(a, b) == 0 : memcmp(a, b, row->size) == 0;
 }
 
-static void compare_row(struct comparison *c, const struct kr_table *table, const struct kr_setting *row,
-                        void *now, const void *next)
+static void compare_row(struct comparison *c, const struct kr_table *table, const struct kr_setting *row, void *now,
+                        const void *next)
 {
     struct kr_config_difference difference;
     if (is_inner(row) || (!c->all && same(row, now, next)))
@@ -125,8 +124,7 @@ static bool same_rules(const struct kr_config_face *a, const struct kr_config_fa
 {
     bool alike = a->n_rules == b->n_rules;
     for (uint16_t i = 0; alike && i < a->n_rules; i++)
-        alike = a->rule[i].right == b->rule[i].right &&
-                a->rule[i].station_number == b->rule[i].station_number &&
+        alike = a->rule[i].right == b->rule[i].right && a->rule[i].station_number == b->rule[i].station_number &&
                 same_prefix(&a->rule[i].prefix, &b->rule[i].prefix);
     return alike;
 }
@@ -148,8 +146,7 @@ static bool same_groups(const struct kr_config_face *a, const struct kr_config_f
 }
 
 /* A rule names its station. In another file, this station may have another index, or may not be running. */
-static void number_stations(const struct kr_config *now, const struct kr_config *next,
-                            struct kr_config_face *face)
+static void number_stations(const struct kr_config *now, const struct kr_config *next, struct kr_config_face *face)
 {
     for (uint16_t i = 0; i < face->n_rules; i++) {
         uint16_t *number = &face->rule[i].station_number;
@@ -214,8 +211,8 @@ static void compare_holder_row(struct comparison *c, const struct kr_setting *ro
     compare_row(c, &kr_holder_table, row, &first_was, &first_is);
 }
 
-static void compare_holders(struct comparison *c, uint16_t rail, uint16_t n,
-                            const struct kr_config_station *now, const struct kr_config_station *next)
+static void compare_holders(struct comparison *c, uint16_t rail, uint16_t n, const struct kr_config_station *now,
+                            const struct kr_config_station *next)
 {
     for (size_t i = 0; i < kr_holder_table.n; i++)
         compare_holder_row(c, &kr_holder_table.row[i], rail, n, now, next);
@@ -258,8 +255,7 @@ static bool same_references(const struct kr_references *a, const struct kr_refer
     return a->n == b->n && a->n_low == b->n_low && memcmp(a->flag, b->flag, a->n * sizeof a->flag[0]) == 0;
 }
 
-static void compare_references(struct comparison *c, struct kr_references *was,
-                               const struct kr_references *is)
+static void compare_references(struct comparison *c, struct kr_references *was, const struct kr_references *is)
 {
     if (!compare_inner(c, &kr_frame_table, "references", same_references(was, is)))
         return;
@@ -319,8 +315,7 @@ static void compare_size(struct comparison *c, uint16_t index, struct kr_config_
     kr_size_lay(&was, index, now);
 }
 
-static void compare_sizes(struct comparison *c, struct kr_config_station *now,
-                          const struct kr_config_station *next)
+static void compare_sizes(struct comparison *c, struct kr_config_station *now, const struct kr_config_station *next)
 {
     uint16_t n = now->station.geometry.n_sizes;
     bool as_many = n == next->station.geometry.n_sizes;
@@ -347,12 +342,10 @@ static void compare_knife_kinds(struct comparison *c, struct kr_station_config *
     memcpy(now->knife_limit, next->knife_limit, sizeof now->knife_limit);
 }
 
-static void compare_station(struct comparison *c, struct kr_config_station *now,
-                            const struct kr_config_station *next)
+static void compare_station(struct comparison *c, struct kr_config_station *now, const struct kr_config_station *next)
 {
-    static const struct kr_table *const tables[] = {&kr_station_table,     &kr_web_table,
-                                                    &kr_placement_table,   &kr_idle_table,
-                                                    &kr_permissives_table, &kr_acceptance_table};
+    static const struct kr_table *const tables[] = {&kr_station_table, &kr_web_table,         &kr_placement_table,
+                                                    &kr_idle_table,    &kr_permissives_table, &kr_acceptance_table};
     for (size_t i = 0; i < sizeof tables / sizeof tables[0]; i++)
         compare_rows(c, tables[i], now, next);
     uint16_t n = now->station.geometry.n_rails, n_next = next->station.geometry.n_rails;
@@ -375,14 +368,13 @@ static void note_restart(void *self, const struct kr_config_difference *differen
 static bool needs_restart(struct kr_config_station *now, const struct kr_config_station *next)
 {
     bool restart = false;
-    struct comparison c = {
-        .most = KR_CHANGE_NONE, .listener = {note_restart, &restart}, .without_simulated = true};
+    struct comparison c = {.most = KR_CHANGE_NONE, .listener = {note_restart, &restart}, .without_simulated = true};
     compare_station(&c, now, next);
     return restart;
 }
 
-enum kr_change kr_config_take(struct kr_config_station *now, const struct kr_config_station *next,
-                              enum kr_change most, struct kr_config_listener listener)
+enum kr_change kr_config_take(struct kr_config_station *now, const struct kr_config_station *next, enum kr_change most,
+                              struct kr_config_listener listener)
 {
     struct comparison c = {.most = most, .listener = listener, .restart = needs_restart(now, next)};
     compare_station(&c, now, next);
@@ -405,12 +397,10 @@ __attribute__((format(printf, 2, 3))) static void add_entry(struct list_sum *lis
     int n = vsnprintf(text, sizeof text, format, values);
     va_end(values);
     list->n++;
-    list->sum =
-        crc32(list->sum, (const Bytef *)text, (uInt)(n < (int)sizeof text ? n : (int)sizeof text - 1));
+    list->sum = crc32(list->sum, (const Bytef *)text, (uInt)(n < (int)sizeof text ? n : (int)sizeof text - 1));
 }
 
-static void tell_list(struct comparison *c, const struct kr_table *table, const char *name,
-                      const struct list_sum *list)
+static void tell_list(struct comparison *c, const struct kr_table *table, const char *name, const struct list_sum *list)
 {
     struct kr_config_difference difference = {.was = ""};
     snprintf(difference.is, sizeof difference.is, "%u entries, sum %08lX", list->n, list->sum);
@@ -428,8 +418,7 @@ static void tell_rail_lists(struct comparison *c, const struct kr_config_station
                   (unsigned long)e->value, (unsigned long)e->mask);
     }
     for (uint16_t i = 0; i < carriage->frame.n_points; i++)
-        add_entry(&points, "%ld %ld;", (long)carriage->frame.point[i].at_um,
-                  (long)carriage->frame.point[i].error_um);
+        add_entry(&points, "%ld %ld;", (long)carriage->frame.point[i].at_um, (long)carriage->frame.point[i].error_um);
     for (uint16_t i = 0; i < carriage->references.n; i++)
         add_entry(&references, "%ld %ld;", (long)carriage->references.flag[i].at_um,
                   (long)carriage->references.flag[i].width_um);

@@ -54,8 +54,7 @@ static void check_windows(struct station_reading *r)
     int32_t most_um = 2 * station->geometry.tolerance_max_um;
     if (!kr_group_good(&r->placement, "knife_most_mm"))
         return;
-    if (kr_group_good(&r->placement, "knife_mm") &&
-        station->geometry.tolerance_um > station->geometry.tolerance_max_um)
+    if (kr_group_good(&r->placement, "knife_mm") && station->geometry.tolerance_um > station->geometry.tolerance_max_um)
         kr_group_at_most(&r->placement, "knife_mm", station->geometry.tolerance_max_um, "knife_most_mm");
     if (kr_group_good(&r->placement, "pair_mm") && station->pair_window_um > most_um)
         kr_group_at_most(&r->placement, "pair_mm", most_um, why);
@@ -97,8 +96,8 @@ static void check_permissives(struct station_reading *r)
     if (!station->setup_mode_enforced && kr_group_good(&r->permissives, "setup_mode"))
         need(r, "jog", station->need_jog, KR_PERMIT_GUARDS_CLOSED,
              "or setup_mode states that the safety system enforces a mode for it");
-    if (kr_group_good(&r->permissives, "access") && station->access == 0 &&
-        kr_group_good(&r->group, "scan_before") && station->scan_policy == KR_SCAN_AFTER_ACCESS)
+    if (kr_group_good(&r->permissives, "access") && station->access == 0 && kr_group_good(&r->group, "scan_before") &&
+        station->scan_policy == KR_SCAN_AFTER_ACCESS)
         kr_group_mistake(&r->permissives, "access",
                          "with scan_before = after_access it must be told when hands may have moved holders");
 }
@@ -137,8 +136,7 @@ static void check_roles(struct station_reading *r)
     if (r->out->cut == KR_CUT_SHEAR && lower == 0)
         kr_group_mistake(&r->group, "cut", "a shear has a lower rail");
     if (r->out->cut == KR_CUT_SCORE && lower > 0)
-        kr_group_mistake(&r->group, "cut",
-                         "the knives are pressed against a plain roll: there is no lower rail");
+        kr_group_mistake(&r->group, "cut", "the knives are pressed against a plain roll: there is no lower rail");
 }
 
 static bool is_shear(const struct station_reading *r)
@@ -173,11 +171,10 @@ static void check_web_fits(struct station_reading *r)
         char why[128];
         if (!good_limits(&r->rail[i]) || !r->rail[i].holders_good || !centred || g->web_max_nm <= most_nm)
             continue;
-        snprintf(
-            why, sizeof why,
-            "the web is wider than rail %u: its knives reach that far on both sides of centre_mm, and two of "
-            "trim_least_mm",
-            i + 1u);
+        snprintf(why, sizeof why,
+                 "the web is wider than rail %u: its knives reach that far on both sides of centre_mm, and two of "
+                 "trim_least_mm",
+                 i + 1u);
         kr_group_at_most(&r->web, "widest_mm", most_nm, why);
         r->web_fits = false;
     }
@@ -215,8 +212,7 @@ static void check_limits(struct station_reading *r, struct rail_reading *rail)
 static void check_clearance(struct station_reading *r, struct rail_reading *rail)
 {
     static const char *const needed[] = {"side_clearance_mm", "blade_run_out_mm", "side_stroke_mm", NULL};
-    int64_t pair_um = r->out->station.pair_window_um,
-            clearance_um = magnitude(rail->settings.geometry.cut_side_um);
+    int64_t pair_um = r->out->station.pair_window_um, clearance_um = magnitude(rail->settings.geometry.cut_side_um);
     int64_t least_um = pair_um + rail->settings.blade.run_out_um;
     int64_t most_um = rail->settings.blade.side_stroke_um - pair_um;
     char limit[32];
@@ -231,11 +227,10 @@ static void check_clearance(struct station_reading *r, struct rail_reading *rail
             limit);
     kr_length_text((int32_t)most_um, KR_LENGTH_MM, limit, sizeof limit);
     if (kr_group_at(&rail->group, "side_stroke_mm") && clearance_um > most_um)
-        kr_group_mistake(
-            &rail->group, "side_clearance_mm",
-            "at most %s either way: side_stroke_mm less pair_mm; further, a blade may not reach its "
-            "counter-knife",
-            limit);
+        kr_group_mistake(&rail->group, "side_clearance_mm",
+                         "at most %s either way: side_stroke_mm less pair_mm; further, a blade may not reach its "
+                         "counter-knife",
+                         limit);
 }
 
 /* If no blade is closed by a side stroke, a side clearance is not meaningful. */
@@ -277,8 +272,7 @@ static void check_approach(struct rail_reading *rail)
     if (geometry->approach == 0 && geometry->overtravel_um > 0)
         kr_group_at_most(&rail->carriage, "overtravel_mm", 0, "approach is either way");
     if (geometry->approach != 0 && geometry->overtravel_um == 0)
-        kr_group_at_least(&rail->carriage, "overtravel_mm", 1,
-                          "the approach from one side takes up backlash with it");
+        kr_group_at_least(&rail->carriage, "overtravel_mm", 1, "the approach from one side takes up backlash with it");
     if (good_limits(rail) && geometry->overtravel_um > (geometry->max_um - geometry->min_um) / 4)
         kr_group_at_most(&rail->carriage, "overtravel_mm", (geometry->max_um - geometry->min_um) / 4,
                          "a quarter of the rail");
@@ -334,8 +328,7 @@ static void check_travel(struct station_reading *r, uint16_t index)
 /* The parking position must be clear of the widest web, with every shift. */
 static void check_park(struct station_reading *r, struct rail_reading *rail)
 {
-    static const char *const needed[] = {"park_mm", "park_window_mm", "travel_least_mm", "travel_most_mm",
-                                         NULL};
+    static const char *const needed[] = {"park_mm", "park_window_mm", "travel_least_mm", "travel_most_mm", NULL};
     const struct kr_geometry *geometry = &r->out->station.geometry;
     const struct kr_carriage_config *carriage = &rail->settings.carriage;
     if (!all_good(&rail->carriage, needed))
@@ -355,10 +348,9 @@ static void check_park(struct station_reading *r, struct rail_reading *rail)
     char text[2][32];
     kr_length_text((int32_t)(geometry->web_centre_um - half_um), KR_LENGTH_MM, text[0], sizeof text[0]);
     kr_length_text((int32_t)(geometry->web_centre_um + half_um), KR_LENGTH_MM, text[1], sizeof text[1]);
-    kr_group_mistake(
-        &rail->carriage, "park_mm",
-        "at most %s or at least %s: clear of the widest web by park_window_mm, its shift included", text[0],
-        text[1]);
+    kr_group_mistake(&rail->carriage, "park_mm",
+                     "at most %s or at least %s: clear of the widest web by park_window_mm, its shift included",
+                     text[0], text[1]);
 }
 
 /* The fast speed of a scan is higher than its slow speed, and not higher than that of the empty carriage. The station
@@ -374,8 +366,7 @@ static void check_fast_scan(const struct station_reading *r, struct rail_reading
         kr_group_at_least(&rail->carriage, "scan_fast_mm_per_s", carriage->scan_speed_um_per_s + 1,
                           "faster than scan_speed_mm_per_s; or 0: a scan has one speed");
     if (kr_group_good(&rail->carriage, "empty_speed_mm_per_s") && fast > geometry->empty.v_um_per_s)
-        kr_group_at_most(&rail->carriage, "scan_fast_mm_per_s", geometry->empty.v_um_per_s,
-                         "empty_speed_mm_per_s");
+        kr_group_at_most(&rail->carriage, "scan_fast_mm_per_s", geometry->empty.v_um_per_s, "empty_speed_mm_per_s");
     if (r->period_good && kr_group_good(&rail->carriage, "setpoint_ms") && geometry->setpoint_us < least_us)
         kr_group_at_least(&rail->carriage, "setpoint_ms", least_us,
                           "a cycle (period_ms): by it a fast scan is told in time to go slowly again "
@@ -388,13 +379,11 @@ static void check_scan(struct station_reading *r, struct rail_reading *rail, int
 {
     const struct kr_carriage_config *carriage = &rail->settings.carriage;
     const struct kr_rail_geometry *geometry = &rail->settings.geometry;
-    if (!kr_group_good(&rail->carriage, "flag_width_mm") ||
-        !kr_group_good(&rail->carriage, "scan_speed_mm_per_s"))
+    if (!kr_group_good(&rail->carriage, "flag_width_mm") || !kr_group_good(&rail->carriage, "scan_speed_mm_per_s"))
         return;
     if (kr_group_good(&rail->carriage, "empty_speed_mm_per_s") &&
         carriage->scan_speed_um_per_s > geometry->empty.v_um_per_s)
-        kr_group_at_most(&rail->carriage, "scan_speed_mm_per_s", geometry->empty.v_um_per_s,
-                         "empty_speed_mm_per_s");
+        kr_group_at_most(&rail->carriage, "scan_speed_mm_per_s", geometry->empty.v_um_per_s, "empty_speed_mm_per_s");
     check_fast_scan(r, rail);
     if (!r->period_good)
         return;
@@ -419,17 +408,15 @@ static void check_displaced(struct rail_reading *rail, int32_t nearest_um)
 {
     if (nearest_um > 0 && kr_group_good(&rail->carriage, "displaced_mm") &&
         rail->settings.carriage.displaced_um > nearest_um / 2)
-        kr_group_at_most(
-            &rail->carriage, "displaced_mm", nearest_um / 2,
-            "half of the nearest spacing on this rail, so that a holder is not taken for its neighbour");
+        kr_group_at_most(&rail->carriage, "displaced_mm", nearest_um / 2,
+                         "half of the nearest spacing on this rail, so that a holder is not taken for its neighbour");
 }
 
 /* A time limit must include the cycles that are needed to see the proof. */
 static void check_time_limits(struct station_reading *r, struct rail_reading *rail)
 {
-    static const char *const rows[] = {"enable_limit_ms", "setpoint_limit_ms", "pin_limit_ms",
-                                       "brake_limit_ms",  "clamp_limit_ms",    "home_limit_ms",
-                                       "move_margin_ms"};
+    static const char *const rows[] = {"enable_limit_ms", "setpoint_limit_ms", "pin_limit_ms",  "brake_limit_ms",
+                                       "clamp_limit_ms",  "home_limit_ms",     "move_margin_ms"};
     const struct kr_carriage_config *c = &rail->settings.carriage;
     const int32_t limit_ms[] = {c->enable_limit_ms, c->setpoint_limit_ms, c->pin_limit_ms,  c->brake_limit_ms,
                                 c->clamp_limit_ms,  c->home_limit_ms,     c->move_margin_ms};

@@ -5,16 +5,15 @@
 
 /* ---- holders --------------------------------------------------------------------------------------------------- */
 
-static void tell_holder(struct station_reading *r, uint16_t rail, uint16_t index, int32_t seen_um,
-                        const char *bound, int64_t limit_um, const char *why)
+static void tell_holder(struct station_reading *r, uint16_t rail, uint16_t index, int32_t seen_um, const char *bound,
+                        int64_t limit_um, const char *why)
 {
     char path[KR_SETTING_PATH_MAX], seen[32], limit[32];
     const config_setting_t *at = r->rail[rail].holder_at[index];
     kr_setting_path(at, NULL, path);
     kr_length_text(seen_um, KR_LENGTH_MM, seen, sizeof seen);
     kr_length_text((int32_t)limit_um, KR_LENGTH_MM, limit, sizeof limit);
-    kr_mistake(r->errors, at, path, "holder %u would stand at %s; %s %s: %s", index + 1u, seen, bound, limit,
-               why);
+    kr_mistake(r->errors, at, path, "holder %u would stand at %s; %s %s: %s", index + 1u, seen, bound, limit, why);
 }
 
 static bool check_place(struct station_reading *r, uint16_t rail, uint16_t index)
@@ -30,18 +29,16 @@ static bool check_place(struct station_reading *r, uint16_t rail, uint16_t index
     return at_um >= geometry->min_um && at_um <= geometry->max_um;
 }
 
-static bool check_spacing(struct station_reading *r, uint16_t rail, uint16_t index,
-                          const struct kr_holder_data *left)
+static bool check_spacing(struct station_reading *r, uint16_t rail, uint16_t index, const struct kr_holder_data *left)
 {
     const struct kr_holder_data *holder = &r->out->holder[rail][index];
     if (left == NULL)
         return true;
-    int64_t least_um = (int64_t)left->position_um +
-                       kr_spacing_um(&r->out->station.geometry, left->holder_size, holder->holder_size);
+    int64_t least_um =
+        (int64_t)left->position_um + kr_spacing_um(&r->out->station.geometry, left->holder_size, holder->holder_size);
     if (holder->position_um >= least_um)
         return true;
-    tell_holder(r, rail, index, holder->position_um, "at least", least_um,
-                "its neighbour's place and their spacing");
+    tell_holder(r, rail, index, holder->position_um, "at least", least_um, "its neighbour's place and their spacing");
     return false;
 }
 
@@ -148,10 +145,9 @@ static void check_limits(struct station_reading *r, struct rail_reading *rail)
 {
     const struct sim_rail_config *m = &rail->machine.rail;
     const struct kr_carriage_config *c = &rail->settings.carriage;
-    int32_t span_ms =
-        m->homing_speed_um_per_s > 0
-            ? (int32_t)(((int64_t)c->travel_max_um - c->travel_min_um) * 1000 / m->homing_speed_um_per_s)
-            : 0;
+    int32_t span_ms = m->homing_speed_um_per_s > 0
+                          ? (int32_t)(((int64_t)c->travel_max_um - c->travel_min_um) * 1000 / m->homing_speed_um_per_s)
+                          : 0;
     const struct {
         const char *limit, *takes;
         int32_t limit_ms, takes_ms;
@@ -161,10 +157,8 @@ static void check_limits(struct station_reading *r, struct rail_reading *rail)
         {"pin_limit_ms", "pin_out_ms", c->pin_limit_ms, m->pin_out_ms},
         {"brake_limit_ms", "brake_open_ms", c->brake_limit_ms, m->brake_open_ms},
         {"brake_limit_ms", "brake_close_ms", c->brake_limit_ms, m->brake_close_ms},
-        {"clamp_limit_ms", "clamp_open_ms", c->clamp_limit_ms,
-         c->clamping == KR_CLAMP_COMMON ? m->clamp_open_ms : 0},
-        {"clamp_limit_ms", "clamp_close_ms", c->clamp_limit_ms,
-         c->clamping == KR_CLAMP_COMMON ? m->clamp_close_ms : 0},
+        {"clamp_limit_ms", "clamp_open_ms", c->clamp_limit_ms, c->clamping == KR_CLAMP_COMMON ? m->clamp_open_ms : 0},
+        {"clamp_limit_ms", "clamp_close_ms", c->clamp_limit_ms, c->clamping == KR_CLAMP_COMMON ? m->clamp_close_ms : 0},
         {"home_limit_ms", "homing_speed_um_per_s", c->home_limit_ms, span_ms},
     };
     for (size_t i = 0; r->period_good && i < sizeof row / sizeof row[0]; i++) {
@@ -204,20 +198,17 @@ static void check_speeds(struct rail_reading *rail)
  * the two passes shift it in opposite directions. */
 static void check_passes(struct rail_reading *rail)
 {
-    static const char *const carriage[] = {"passes_apart_mm", "scan_speed_mm_per_s", "scan_bias_mm",
-                                           "scan_ways", NULL};
+    static const char *const carriage[] = {"passes_apart_mm", "scan_speed_mm_per_s", "scan_bias_mm", "scan_ways", NULL};
     static const char *const machine[] = {"hysteresis_um", "latency_us", "jitter_us", "backlash_um", NULL};
     const struct sim_rail_config *m = &rail->machine.rail;
     const struct kr_carriage_config *c = &rail->settings.carriage;
-    if (!good(&rail->carriage, carriage) || !good(&rail->simulated, machine) ||
-        !kr_scan_goes_both_ways(c, false))
+    if (!good(&rail->carriage, carriage) || !good(&rail->simulated, machine) || !kr_scan_goes_both_ways(c, false))
         return;
     int64_t delay_um = 2LL * c->scan_speed_um_per_s * (m->latency_us + m->jitter_us) / 1000000;
     int64_t least_um = m->hysteresis_um + delay_um + m->backlash_um;
     if (c->passes_apart_um < least_um)
-        kr_group_at_least(
-            &rail->carriage, "passes_apart_mm", least_um,
-            "the simulated switch's hysteresis_um, latency_us at the scan's speed, and backlash_um");
+        kr_group_at_least(&rail->carriage, "passes_apart_mm", least_um,
+                          "the simulated switch's hysteresis_um, latency_us at the scan's speed, and backlash_um");
 }
 
 void kr_check_simulated(struct station_reading *r, uint16_t rail)

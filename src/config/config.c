@@ -14,8 +14,7 @@
 static void tell_twice(struct station_reading *second, const char *name, const config_setting_t *first)
 {
     assert(first);
-    kr_group_mistake(&second->group, name, "the station in line %u already has it",
-                     config_setting_source_line(first));
+    kr_group_mistake(&second->group, name, "the station in line %u already has it", config_setting_source_line(first));
 }
 
 static void check_apart(struct station_reading *readings, uint16_t n)
@@ -34,8 +33,7 @@ static void check_apart(struct station_reading *readings, uint16_t n)
 }
 
 /* Returns the number of stations; 0 if it is not possible. */
-static uint16_t read_stations(struct kr_group *daemon, struct kr_config *config,
-                              struct station_reading *readings)
+static uint16_t read_stations(struct kr_group *daemon, struct kr_config *config, struct station_reading *readings)
 {
     const config_setting_t *list = kr_group_at(daemon, "stations");
     if (!list || !kr_group_good(daemon, "stations"))
@@ -63,8 +61,7 @@ static uint16_t read_stations(struct kr_group *daemon, struct kr_config *config,
     return (uint16_t)n;
 }
 
-static void find_default(struct kr_group *face, const struct face_settings *settings,
-                         struct kr_config *config)
+static void find_default(struct kr_group *face, const struct face_settings *settings, struct kr_config *config)
 {
     config->face.default_station = config->n_stations;
     if (!kr_group_at(face, "default_station") || !kr_group_good(face, "default_station"))
@@ -132,8 +129,7 @@ static const char *hint(const char *text)
 }
 
 /* The library stops at the first syntax error, so this is the only message then. */
-static bool parse(config_t *file, const char *path, const struct kr_source *source,
-                  struct kr_config_errors *errors)
+static bool parse(config_t *file, const char *path, const struct kr_source *source, struct kr_config_errors *errors)
 {
     if (config_read_file(file, path) != CONFIG_TRUE) {
         const char *where = config_error_file(file);
@@ -148,8 +144,8 @@ static bool parse(config_t *file, const char *path, const struct kr_source *sour
     return true;
 }
 
-static bool read_file(const char *path, const char *folder, struct kr_source *source,
-                      struct kr_config *config, struct kr_config_errors *errors)
+static bool read_file(const char *path, const char *folder, struct kr_source *source, struct kr_config *config,
+                      struct kr_config_errors *errors)
 {
     struct kr_source_trouble trouble;
     struct station_reading *readings = calloc(KR_STATIONS_MAX, sizeof *readings);
@@ -205,23 +201,19 @@ int kr_config_station_named(const struct kr_config *config, const char *name)
 bool kr_config_row_at(size_t index, struct kr_config_row *row)
 {
     static const struct kr_table *const tables[] = {
-        &kr_daemon_table,     &kr_face_table,      &kr_listen_table, &kr_rule_table,
-        &kr_group_table,      &kr_station_table,   &kr_size_table,   &kr_knife_kind_table,
-        &kr_web_table,        &kr_placement_table, &kr_idle_table,   &kr_permissives_table,
-        &kr_acceptance_table, &kr_carriage_table,  &kr_rail_table,   &kr_frame_table,
-        &kr_point_table,      &kr_reference_table, &kr_holder_table, &kr_drive_table,
-        &kr_registers_table,  &kr_outputs_table,   &kr_inputs_table, &kr_expected_table,
-        &kr_simulated_table};
+        &kr_daemon_table,    &kr_face_table,        &kr_listen_table,     &kr_rule_table,     &kr_group_table,
+        &kr_station_table,   &kr_size_table,        &kr_knife_kind_table, &kr_web_table,      &kr_placement_table,
+        &kr_idle_table,      &kr_permissives_table, &kr_acceptance_table, &kr_carriage_table, &kr_rail_table,
+        &kr_frame_table,     &kr_point_table,       &kr_reference_table,  &kr_holder_table,   &kr_drive_table,
+        &kr_registers_table, &kr_outputs_table,     &kr_inputs_table,     &kr_expected_table, &kr_simulated_table};
     for (size_t t = 0; t < sizeof tables / sizeof tables[0]; t++) {
         if (index >= tables[t]->n) {
             index -= tables[t]->n;
             continue;
         }
         const struct kr_setting *setting = &tables[t]->row[index];
-        *row = (struct kr_config_row){.group = tables[t]->group,
-                                      .name = setting->name,
-                                      .meaning = setting->meaning,
-                                      .change = setting->change};
+        *row = (struct kr_config_row){
+            .group = tables[t]->group, .name = setting->name, .meaning = setting->meaning, .change = setting->change};
         kr_setting_allowed(setting, row->allowed, sizeof row->allowed);
         kr_setting_standard(setting, row->standard, sizeof row->standard);
         return true;

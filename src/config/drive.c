@@ -73,8 +73,7 @@ void kr_drive_view(const struct kr_drive *drive, struct drive_settings *settings
     settings->position_um = drive->map.position.um;
     settings->speed_um_per_s = drive->map.speed.um;
     settings->accel_um_per_s2 = drive->map.accel.um;
-    while (settings->parity_word + 1 < (int)sizeof parities &&
-           parities[settings->parity_word] != drive->link.parity)
+    while (settings->parity_word + 1 < (int)sizeof parities && parities[settings->parity_word] != drive->link.parity)
         settings->parity_word++;
     settings->inverted_outputs = drive->map.inverted_outputs;
     settings->inverted_inputs = drive->map.inverted_inputs;
@@ -98,8 +97,7 @@ static void check_baud(struct drive_reading *reading)
             return;
 #define X(baud) " " #baud
     if (kr_group_good(&reading->group, "baud"))
-        kr_group_mistake(&reading->group, "baud",
-                         "a serial line can't be set to this rate; possible are" KR_BAUDS(X));
+        kr_group_mistake(&reading->group, "baud", "a serial line can't be set to this rate; possible are" KR_BAUDS(X));
 #undef X
 }
 
@@ -164,11 +162,11 @@ static void check_map(struct drive_reading *reading, const struct kr_drive *driv
     char path[KR_SETTING_PATH_MAX];
     kr_setting_path(reading->group.home, reading->group.member, path);
     if (m.other)
-        kr_mistake(reading->group.errors, reading->group.home, path, "%s is %d, which %s has too", m.what,
-                   m.value, m.other);
+        kr_mistake(reading->group.errors, reading->group.home, path, "%s is %d, which %s has too", m.what, m.value,
+                   m.other);
     else
-        kr_mistake(reading->group.errors, reading->group.home, path, "%s is %d; allowed: %d to %d", m.what,
-                   m.value, m.least, m.most);
+        kr_mistake(reading->group.errors, reading->group.home, path, "%s is %d; allowed: %d to %d", m.what, m.value,
+                   m.least, m.most);
 }
 
 /* If references have their own switch, the drive's second touch probe sees them, and its input shows the level. */
@@ -218,13 +216,12 @@ static void check_range(struct rail_reading *rail, const struct kr_drive *drive)
                {"accel_units", accel, drive->map.accel}};
     for (size_t i = 0; i < sizeof row / sizeof row[0]; i++)
         if (row[i].ratio.um > 0 && row[i].most * row[i].ratio.units / row[i].ratio.um > INT32_MAX)
-            kr_group_mistake(group, row[i].name,
-                             "the carriage's largest value doesn't fit 32 bits in this unit");
+            kr_group_mistake(group, row[i].name, "the carriage's largest value doesn't fit 32 bits in this unit");
 }
 
 /* A line has one setup for all of its drives. */
-static void check_line(struct kr_group *group, const struct kr_drive_link *link,
-                       const struct kr_drive_link *other, int other_rail)
+static void check_line(struct kr_group *group, const struct kr_drive_link *link, const struct kr_drive_link *other,
+                       int other_rail)
 {
     const struct {
         const char *name;
@@ -236,8 +233,7 @@ static void check_line(struct kr_group *group, const struct kr_drive_link *link,
                {"retries", !link->serial || link->retries == other->retries}};
     for (size_t i = 0; i < sizeof row / sizeof row[0]; i++)
         if (!row[i].same)
-            kr_group_mistake(group, row[i].name, "the drive of rail %d on the same line has another one",
-                             other_rail);
+            kr_group_mistake(group, row[i].name, "the drive of rail %d on the same line has another one", other_rail);
 }
 
 static void check_shared(struct station_reading *r, uint16_t rail)

@@ -10,16 +10,14 @@ static const char *const sides[] = {"drive_side", "operator_side", NULL}; /* rev
 static const char *const proofs[] = {"read", "proven", NULL};             /* enum kr_watchdog_proof */
 static const char *const output_words[] = {"pin_in", "pin_out", "brake_open", "clamp_open", NULL};
 /* In the sequence of their bits. */
-static const char *const input_words[] = {
-    "pin_in",        "pin_out", "brake_open", "brake_closed", "clamp_open",
-    "clamp_closed",  "flag",    "reference",  "line_stopped", "knives_raised",
-    "guards_closed", "air",     "enable",     "jog_enable",   NULL};
+static const char *const input_words[] = {"pin_in",        "pin_out", "brake_open", "brake_closed", "clamp_open",
+                                          "clamp_closed",  "flag",    "reference",  "line_stopped", "knives_raised",
+                                          "guards_closed", "air",     "enable",     "jog_enable",   NULL};
 
 #define S struct drive_settings
 static const struct kr_setting drive_rows[] = {
     KR_WORD(S, "line", drive.link.serial, lines, 0, RESTART, "Modbus/TCP, or RTU on a serial line"),
-    KR_TEXT(S, "address", drive.link.address, 2, KR_OPTIONAL, RESTART,
-            "tcp: IPv4 or IPv6 address of the drive"),
+    KR_TEXT(S, "address", drive.link.address, 2, KR_OPTIONAL, RESTART, "tcp: IPv4 or IPv6 address of the drive"),
     KR_NUMBER(S, "port", drive.link.port, 1, 65535, 502, RESTART, "tcp: port of the drive"),
     KR_TEXT(S, "device", drive.link.device, 1, KR_OPTIONAL, RESTART, "serial: device of the line"),
     KR_NUMBER(S, "baud", drive.link.baud, 1200, 1000000, 115200, RESTART, "serial: bits per second"),
@@ -30,10 +28,9 @@ static const struct kr_setting drive_rows[] = {
     KR_NUMBER(S, "unit_id", drive.link.unit_id, 0, 255, 1, RESTART, "the drive's unit identifier"),
     KR_NUMBER(S, "answer_ms", drive.link.answer_ms, 1, 5000, 50, RESTART,
               "serial: time for which one try waits for its answer" USUAL),
-    KR_NUMBER(
-        S, "stop_ms", drive.link.stop_ms, 20, 10000, 450, RESTART,
-        "age of the newest answer at which motion stops (Suspended); it is shorter than the drive's own "
-        "watchdog" USUAL),
+    KR_NUMBER(S, "stop_ms", drive.link.stop_ms, 20, 10000, 450, RESTART,
+              "age of the newest answer at which motion stops (Suspended); it is shorter than the drive's own "
+              "watchdog" USUAL),
     KR_NUMBER(S, "lost_ms", drive.link.lost_ms, 50, 30000, 1000, RESTART,
               "tcp: time without an answer after which the drive counts as lost (Aborted); it is longer than "
               "the drive's own watchdog" USUAL),
@@ -60,30 +57,26 @@ static const struct kr_setting drive_rows[] = {
     KR_NUMBER(S, "accel_units", drive.map.accel.units, 1, 1000000000, 1, RESTART,
               "number of the drive's units of acceleration that are ..."),
     KR_NUMBER(S, "accel_um_per_s2", accel_um_per_s2, 1, 1000000000, 1, RESTART, "... this acceleration"),
-    KR_NUMBER(
-        S, "referenced_bit", drive.map.referenced_bit, KR_NO_BIT, 15, KR_NO_BIT, RESTART,
-        "bit of the statusword which says that the position has a datum; -1: it always has one (absolute "
-        "encoder)"),
-    KR_WORD(
-        S, "watchdog", drive.watchdog, proofs, KR_WATCHDOG_READ, RESTART,
-        "the drive's own communication watchdog: read from its register after every connecting, or proven at "
-        "commissioning by cutting the link"),
+    KR_NUMBER(S, "referenced_bit", drive.map.referenced_bit, KR_NO_BIT, 15, KR_NO_BIT, RESTART,
+              "bit of the statusword which says that the position has a datum; -1: it always has one (absolute "
+              "encoder)"),
+    KR_WORD(S, "watchdog", drive.watchdog, proofs, KR_WATCHDOG_READ, RESTART,
+            "the drive's own communication watchdog: read from its register after every connecting, or proven at "
+            "commissioning by cutting the link"),
     KR_NUMBER(S, "watchdog_most", drive.watchdog_most, 1, 65535, 500, RESTART,
               "longest time that the register may have, in the register's own unit"),
     KR_WORDS(S, "inverted_outputs", inverted_outputs, output_words, 0, RESTART,
              "outputs that are on when their bit is 0"),
-    KR_WORDS(S, "inverted_inputs", inverted_inputs, input_words, 0, RESTART,
-             "inputs that are on when their bit is 0"),
+    KR_WORDS(S, "inverted_inputs", inverted_inputs, input_words, 0, RESTART, "inputs that are on when their bit is 0"),
     KR_INNER("registers", KR_SETTING_GROUP, 0, NONE,
              "register addresses of the drive's objects, from 0; -1: the drive has no such object"),
     KR_INNER("outputs", KR_SETTING_GROUP, 0, NONE, "bits of the drive's digital outputs"),
     KR_INNER("inputs", KR_SETTING_GROUP, 0, NONE, "bits of the drive's digital inputs"),
-    KR_INNER(
-        "expected", KR_SETTING_LIST, 0, RESTART,
-        "up to 24 parameters that the drive must show after every connecting, or it is refused by the name "
-        "of the parameter: position limits, quick stop and disable options, following error, target window, "
-        "torque limit, watchdog, probe and homing settings; a rail's own list takes the place of the "
-        "station's"),
+    KR_INNER("expected", KR_SETTING_LIST, 0, RESTART,
+             "up to 24 parameters that the drive must show after every connecting, or it is refused by the name "
+             "of the parameter: position limits, quick stop and disable options, following error, target window, "
+             "torque limit, watchdog, probe and homing settings; a rail's own list takes the place of the "
+             "station's"),
 };
 const struct kr_table kr_drive_table = KR_TABLE("stations.drive", drive_rows);
 
@@ -107,15 +100,12 @@ static const struct kr_setting registers_rows[] = {
     ADDRESS(PROBE_STATUS, "probe_status", 107, "60B9h touch probe status"),
     ADDRESS(PROBE_RISE, "probe_rise", 108, "60BAh probe 1, position at the rising edge, two registers"),
     ADDRESS(PROBE_FALL, "probe_fall", 110, "60BBh probe 1, position at the falling edge, two registers"),
-    ADDRESS(RISE_COUNT, "rise_count", 112,
-            "60D5h probe 1, count of rising edges; -1: told by changes of probe_rise"),
-    ADDRESS(FALL_COUNT, "fall_count", 113,
-            "60D6h probe 1, count of falling edges; -1: told by changes of probe_fall"),
+    ADDRESS(RISE_COUNT, "rise_count", 112, "60D5h probe 1, count of rising edges; -1: told by changes of probe_rise"),
+    ADDRESS(FALL_COUNT, "fall_count", 113, "60D6h probe 1, count of falling edges; -1: told by changes of probe_fall"),
     ADDRESS(INPUTS, "inputs", 114, "digital inputs, bits 0 to 15"),
     ADDRESS(INPUTS_HIGH, "inputs_high", KR_NO_REGISTER, "digital inputs, bits 16 to 31"),
-    ADDRESS(
-        PROBE_2_RISE, "probe_2_rise", KR_NO_REGISTER,
-        "60BCh probe 2, position at the rising edge, two registers; needed for reference_switch = \"own\""),
+    ADDRESS(PROBE_2_RISE, "probe_2_rise", KR_NO_REGISTER,
+            "60BCh probe 2, position at the rising edge, two registers; needed for reference_switch = \"own\""),
     ADDRESS(PROBE_2_FALL, "probe_2_fall", KR_NO_REGISTER,
             "60BDh probe 2, position at the falling edge, two registers; likewise"),
     ADDRESS(RISE_2_COUNT, "rise_2_count", KR_NO_REGISTER,
@@ -126,10 +116,9 @@ static const struct kr_setting registers_rows[] = {
     ADDRESS(HOMING_METHOD, "homing_method", KR_NO_REGISTER,
             "6098h homing method, in the low byte, read after every connecting; -1: nobody can see whether "
             "homing looks for a mark or calls any place home"),
-    ADDRESS(
-        HOMING_SPEED, "homing_speed", KR_NO_REGISTER,
-        "6099h:01 homing speed towards the switch, two registers; -1: it is the drive's own setting, to be "
-        "confirmed"),
+    ADDRESS(HOMING_SPEED, "homing_speed", KR_NO_REGISTER,
+            "6099h:01 homing speed towards the switch, two registers; -1: it is the drive's own setting, to be "
+            "confirmed"),
     ADDRESS(HOMING_CREEP, "homing_creep", KR_NO_REGISTER,
             "6099h:02 homing speed towards the zero mark, two registers; -1: likewise"),
     ADDRESS(TORQUE_LIMIT, "torque_limit", KR_NO_REGISTER,
@@ -148,8 +137,8 @@ static const struct kr_setting outputs_rows[] = {KR_AXIS_OUTPUTS(X)};
 const struct kr_table kr_outputs_table = KR_TABLE("stations.drive.outputs", outputs_rows);
 
 #define X(NAME, bit, word, text) \
-    KR_NUMBER(S, word, drive.map.input_bit[bit], KR_NO_BIT, 31, \
-              (bit) == KR_DI_BIT_REFERENCE ? KR_NO_BIT : (bit), RESTART, "bit; -1: not wired"),
+    KR_NUMBER(S, word, drive.map.input_bit[bit], KR_NO_BIT, 31, (bit) == KR_DI_BIT_REFERENCE ? KR_NO_BIT : (bit), \
+              RESTART, "bit; -1: not wired"),
 static const struct kr_setting inputs_rows[] = {KR_AXIS_INPUTS(X)};
 #undef X
 #undef S
@@ -157,15 +146,12 @@ const struct kr_table kr_inputs_table = KR_TABLE("stations.drive.inputs", inputs
 
 #define S struct expected_settings
 static const struct kr_setting expected_rows[] = {
-    KR_TEXT(S, "name", name, 1, KR_MUST, RESTART,
-            "what people call the parameter: alarm, log and status name it so"),
+    KR_TEXT(S, "name", name, 1, KR_MUST, RESTART, "what people call the parameter: alarm, log and status name it so"),
     KR_NUMBER(S, "register", address, 0, 65535, KR_MUST, RESTART, "its register, from 0; the first of two"),
-    KR_NUMBER(S, "words", words, 1, 2, 1, RESTART,
-              "how many registers it has; two in the drive's word order"),
+    KR_NUMBER(S, "words", words, 1, 2, 1, RESTART, "how many registers it has; two in the drive's word order"),
     KR_NUMBER(S, "value", value, INT32_MIN, UINT32_MAX, KR_MUST, RESTART,
               "what it must show; a negative number as two's complement"),
-    KR_NUMBER(S, "mask", mask, 1, UINT32_MAX, KR_OPTIONAL, RESTART,
-              "which of its bits count; left out: all of them"),
+    KR_NUMBER(S, "mask", mask, 1, UINT32_MAX, KR_OPTIONAL, RESTART, "which of its bits count; left out: all of them"),
 };
 #undef S
 const struct kr_table kr_expected_table = KR_TABLE("stations.drive.expected", expected_rows);

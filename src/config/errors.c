@@ -57,8 +57,7 @@ static void add(struct kr_config_errors *errors, uint32_t line, const char *star
     file_in_order(errors);
 }
 
-void kr_mistake(struct kr_config_errors *errors, const config_setting_t *at, const char *path,
-                const char *format, ...)
+void kr_mistake(struct kr_config_errors *errors, const config_setting_t *at, const char *path, const char *format, ...)
 {
     char start[KR_CONFIG_MESSAGE_MAX], text[KR_CONFIG_MESSAGE_MAX];
     va_list values;

@@ -37,8 +37,7 @@ static bool check_value(struct kr_group *group, struct expected_settings *s)
     else if (s->mask > most)
         kr_group_mistake(group, "mask", "at most %lld fits so many words", (long long)most);
     else if ((s->value & most & ~s->mask) != 0)
-        kr_group_mistake(group, "value",
-                         "it has bits that mask %lld (%llXh) leaves out: no drive could show it",
+        kr_group_mistake(group, "value", "it has bits that mask %lld (%llXh) leaves out: no drive could show it",
                          (long long)s->mask, (unsigned long long)s->mask);
     else
         return true;
@@ -119,9 +118,8 @@ bool kr_expected_same(const struct kr_drive *a, const struct kr_drive *b)
     bool alike = a->n_expected == b->n_expected;
     for (uint16_t i = 0; alike && i < a->n_expected; i++) {
         const struct kr_expected *e = &a->expected[i], *other = &b->expected[i];
-        alike = strcmp(e->name, other->name) == 0 && e->address == other->address &&
-                e->words == other->words && e->value == other->value && e->mask == other->mask &&
-                e->is_signed == other->is_signed;
+        alike = strcmp(e->name, other->name) == 0 && e->address == other->address && e->words == other->words &&
+                e->value == other->value && e->mask == other->mask && e->is_signed == other->is_signed;
     }
     return alike;
 }
@@ -131,12 +129,11 @@ static bool is_worked(const struct kr_drivemap *map, const struct kr_expected *e
 {
     const struct kr_object_info *info = kr_object_info((enum kr_object)object);
     int32_t address = map->address[object];
-    return info->direction != KR_OBJECT_SETUP && address != KR_NO_REGISTER &&
-           e->address < address + info->registers && address < e->address + e->words;
+    return info->direction != KR_OBJECT_SETUP && address != KR_NO_REGISTER && e->address < address + info->registers &&
+           address < e->address + e->words;
 }
 
-void kr_expected_check(struct kr_config_errors *errors, const config_setting_t *list,
-                       const struct kr_drive *drive)
+void kr_expected_check(struct kr_config_errors *errors, const config_setting_t *list, const struct kr_drive *drive)
 {
     for (uint16_t i = 0; i < drive->n_expected; i++)
         for (int o = 0; o < KR_N_OBJECTS; o++) {

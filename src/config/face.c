@@ -22,8 +22,8 @@ static const config_setting_t *list_of(struct kr_group *group, const char *name,
 }
 
 /* Reads an element of a list by its table. False: it is not a group. */
-static bool read_element(struct kr_group *group, struct kr_config_errors *errors,
-                         const struct kr_table *table, const config_setting_t *list, int index, void *target)
+static bool read_element(struct kr_group *group, struct kr_config_errors *errors, const struct kr_table *table,
+                         const config_setting_t *list, int index, void *target)
 {
     const config_setting_t *at = config_setting_get_elem(list, (unsigned)index);
     if (!config_setting_is_group(at)) {
@@ -48,17 +48,17 @@ static bool overlap(const struct kr_prefix *a, const struct kr_prefix *b)
 }
 
 /* Reports a listener that uses the address and port of one before it. */
-static void check_listens(struct kr_group *group, const struct kr_config_face *face,
-                          const struct kr_prefix prefix[], int index)
+static void check_listens(struct kr_group *group, const struct kr_config_face *face, const struct kr_prefix prefix[],
+                          int index)
 {
     const struct kr_face_listen *listen = &face->listen[index];
     for (int i = 0; i < index; i++) {
         const struct kr_face_listen *other = &face->listen[i];
-        if (listen->port == 0 || listen->port != other->port || prefix[i].bits == 0 ||
-            prefix[index].bits == 0 || !overlap(&prefix[i], &prefix[index]))
+        if (listen->port == 0 || listen->port != other->port || prefix[i].bits == 0 || prefix[index].bits == 0 ||
+            !overlap(&prefix[i], &prefix[index]))
             continue;
-        kr_group_mistake(group, "port", "listen.[%d] already has it on %s, which is or covers this address",
-                         i, other->address);
+        kr_group_mistake(group, "port", "listen.[%d] already has it on %s, which is or covers this address", i,
+                         other->address);
         return;
     }
 }
@@ -77,8 +77,7 @@ static void read_listen(struct kr_group *face, struct kr_config_face *out)
     for (int i = 0; i < n; i++) {
         struct kr_group group;
         struct kr_face_listen *listen = &out->listen[out->n_listen++];
-        if (!read_element(&group, face->errors, &kr_listen_table, list, i, listen) ||
-            !kr_group_good(&group, "address"))
+        if (!read_element(&group, face->errors, &kr_listen_table, list, i, listen) || !kr_group_good(&group, "address"))
             continue;
         if (strchr(listen->address, '/') || !kr_prefix_from_text(listen->address, &prefix[i]))
             kr_group_mistake(&group, "address", "not an IPv4 or IPv6 address");
@@ -162,6 +161,5 @@ void kr_face_view(const struct kr_config *config, struct face_settings *settings
     memset(settings, 0, sizeof *settings);
     settings->face = config->face;
     if (index < config->n_stations)
-        memcpy(settings->default_station, config->station[index].station.name,
-               sizeof settings->default_station);
+        memcpy(settings->default_station, config->station[index].station.name, sizeof settings->default_station);
 }

@@ -137,8 +137,7 @@ void kr_setting_allowed(const struct kr_setting *row, char *text, size_t size)
         append_words(text, size, row, -1);
         break;
     case KR_SETTING_TEXT:
-        snprintf(text, size, "a string of %d to %zu printable ASCII characters", (int)row->least,
-                 row->size - 1);
+        snprintf(text, size, "a string of %d to %zu printable ASCII characters", (int)row->least, row->size - 1);
         break;
     case KR_SETTING_GROUP: append(text, size, "a group { }"); break;
     case KR_SETTING_LIST: append(text, size, "a list ( ) of groups { }"); break;
@@ -178,9 +177,7 @@ void kr_setting_seen(const config_setting_t *setting, char seen[KR_SEEN_MAX])
             snprintf(seen + KR_SEEN_MAX - 5, 5, "...\"");
         break;
     }
-    case CONFIG_TYPE_BOOL:
-        snprintf(seen, KR_SEEN_MAX, config_setting_get_bool(setting) ? "true" : "false");
-        break;
+    case CONFIG_TYPE_BOOL: snprintf(seen, KR_SEEN_MAX, config_setting_get_bool(setting) ? "true" : "false"); break;
     case CONFIG_TYPE_GROUP: snprintf(seen, KR_SEEN_MAX, "a group { }"); break;
     case CONFIG_TYPE_ARRAY: snprintf(seen, KR_SEEN_MAX, "an array [ ]"); break;
     default: snprintf(seen, KR_SEEN_MAX, "a list ( )"); break;
@@ -189,8 +186,7 @@ void kr_setting_seen(const config_setting_t *setting, char seen[KR_SEEN_MAX])
 
 /* ---- mistakes -------------------------------------------------------------------------------------------------- */
 
-static void refuse(struct kr_group *group, const struct kr_setting *row, const config_setting_t *at,
-                   const char *why)
+static void refuse(struct kr_group *group, const struct kr_setting *row, const config_setting_t *at, const char *why)
 {
     char path[KR_SETTING_PATH_MAX], seen[KR_SEEN_MAX], allowed[200];
     kr_setting_path(at, NULL, path);
@@ -202,8 +198,8 @@ static void refuse(struct kr_group *group, const struct kr_setting *row, const c
 static void group_path(const struct kr_group *group, const char *name, char path[KR_SETTING_PATH_MAX])
 {
     char member[KR_SETTING_PATH_MAX];
-    snprintf(member, sizeof member, "%s%s%s", group->member ? group->member : "",
-             group->member && name ? "." : "", name ? name : "");
+    snprintf(member, sizeof member, "%s%s%s", group->member ? group->member : "", group->member && name ? "." : "",
+             name ? name : "");
     kr_setting_path(group->home, member[0] ? member : NULL, path);
 }
 
@@ -264,8 +260,7 @@ void kr_group_mistake(struct kr_group *group, const char *name, const char *form
                group->at[i] ? "" : " (default)", text);
 }
 
-static void tell_limit(struct kr_group *group, const char *name, const char *bound, int64_t limit,
-                       const char *why)
+static void tell_limit(struct kr_group *group, const char *name, const char *bound, int64_t limit, const char *why)
 {
     char text[32] = "";
     append_quantity(text, sizeof text, &group->table->row[row_index(group, name)], limit);
@@ -420,8 +415,7 @@ void kr_group_read(struct kr_group *group, struct kr_config_errors *errors, cons
                    const config_setting_t *parent, const char *name, void *target)
 {
     assert(table->n <= KR_ROWS_MAX);
-    *group =
-        (struct kr_group){.errors = errors, .table = table, .home = parent, .member = name, .target = target};
+    *group = (struct kr_group){.errors = errors, .table = table, .home = parent, .member = name, .target = target};
     kr_group_standards(table, target);
     const config_setting_t *inner = name ? config_setting_get_member(parent, name) : parent;
     if (!inner)

@@ -35,8 +35,8 @@ struct kr_setting {
  * beginning. */
 #define KR_NUMBER(S, name, field, least, most, standard, change, meaning) \
     { \
-        name, KR_SETTING_NUMBER, #field, offsetof(S, field), sizeof(((S *)0)->field), least, most, standard, \
-            NULL, KR_CHANGE_##change, meaning \
+        name, KR_SETTING_NUMBER, #field, offsetof(S, field), sizeof(((S *)0)->field), least, most, standard, NULL, \
+            KR_CHANGE_##change, meaning \
     }
 #define KR_WORD(S, name, field, words, standard, change, meaning) \
     { \
@@ -50,8 +50,8 @@ struct kr_setting {
     }
 #define KR_TEXT(S, name, field, least, standard, change, meaning) \
     { \
-        name, KR_SETTING_TEXT, #field, offsetof(S, field), sizeof(((S *)0)->field), least, 0, standard, \
-            NULL, KR_CHANGE_##change, meaning \
+        name, KR_SETTING_TEXT, #field, offsetof(S, field), sizeof(((S *)0)->field), least, 0, standard, NULL, \
+            KR_CHANGE_##change, meaning \
     }
 #define KR_INNER(name, kind, standard, change, meaning) \
     { \

@@ -311,8 +311,7 @@ static bool is_quantity(const char *text, enum kr_dimension dimension)
 
 /* Copies text, with the first `from` that stands between two digits replaced by `to`. False: the result is not a
  * quantity either. */
-static bool respelled(const char *text, char from, char to, enum kr_dimension dimension, char *out,
-                      size_t size)
+static bool respelled(const char *text, char from, char to, enum kr_dimension dimension, char *out, size_t size)
 {
     size_t at = 0;
     for (const char *p = text; at == 0 && (p = strchr(p, from)) != NULL; p++)
@@ -331,8 +330,7 @@ void kr_quantity_why(enum kr_quantity_answer answer, const char *text, enum kr_d
     char meant[48];
     if (answer == KR_QUANTITY_MALFORMED || answer == KR_QUANTITY_WRONG_UNIT) {
         if (respelled(text, ',', '.', dimension, meant, sizeof meant)) {
-            snprintf(why, size,
-                     " has a comma; a decimal point is needed, as %s, and nothing between thousands", meant);
+            snprintf(why, size, " has a comma; a decimal point is needed, as %s, and nothing between thousands", meant);
             return;
         }
         if (respelled(text, '-', ' ', dimension, meant, sizeof meant)) {

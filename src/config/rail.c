@@ -88,8 +88,8 @@ static void read_holder_entry(struct station_reading *r, uint16_t rail, const co
     bool size_good = kr_size_find(r, &group, entry.size, &entry.data.holder_size);
     int most = KR_HOLDERS_MAX - reading->settings.geometry.n_holders;
     if (kr_group_good(&group, "count") && entry.count > most) {
-        kr_mistake(r->errors, at, path, "%d more holders; a rail has room for %d, of which %d are left",
-                   entry.count, KR_HOLDERS_MAX, most);
+        kr_mistake(r->errors, at, path, "%d more holders; a rail has room for %d, of which %d are left", entry.count,
+                   KR_HOLDERS_MAX, most);
         entry.count = (uint8_t)most;
         reading->holders_good = false;
     }
@@ -137,9 +137,8 @@ static void check_table(struct station_reading *r, const config_setting_t *list,
         return;
     const config_setting_t *at = config_setting_get_elem(list, bad - 1u);
     kr_setting_path(at, NULL, path);
-    kr_mistake(
-        r->errors, at, path,
-        "at_mm has to grow from point to point, and error_mm to change by at most a tenth of that way");
+    kr_mistake(r->errors, at, path,
+               "at_mm has to grow from point to point, and error_mm to change by at most a tenth of that way");
 }
 
 static void read_table(struct station_reading *r, struct rail_reading *reading)
@@ -156,8 +155,7 @@ static void read_table(struct station_reading *r, struct rail_reading *reading)
         kr_mistake(r->errors, list, path, "%d points; up to %d are possible", n, KR_FRAME_POINTS_MAX);
     }
     for (int i = 0; i < n && i < KR_FRAME_POINTS_MAX; i++)
-        good = read_point(r, config_setting_get_elem(list, (unsigned)i), &frame->point[frame->n_points++]) &&
-               good;
+        good = read_point(r, config_setting_get_elem(list, (unsigned)i), &frame->point[frame->n_points++]) && good;
     if (good)
         check_table(r, list, frame);
 }

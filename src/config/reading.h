@@ -36,8 +36,8 @@ struct station_reading {
 };
 
 /* Reads and checks a station; at is its entry of the list `stations`. reading is the caller's memory. */
-void kr_station_read(struct station_reading *reading, struct kr_config_errors *errors,
-                     const config_setting_t *at, struct kr_config_station *out);
+void kr_station_read(struct station_reading *reading, struct kr_config_errors *errors, const config_setting_t *at,
+                     struct kr_config_station *out);
 
 /* Reads the station's list `sizes` into out. */
 void kr_sizes_read(struct station_reading *reading);
@@ -46,8 +46,7 @@ void kr_sizes_read(struct station_reading *reading);
 void kr_knife_kinds_read(struct station_reading *reading);
 
 /* Finds the number of the size that the group of a holder names. False: it may not be used, which was reported. */
-bool kr_size_find(const struct station_reading *reading, struct kr_group *group, const char *name,
-                  uint8_t *size);
+bool kr_size_find(const struct station_reading *reading, struct kr_group *group, const char *name, uint8_t *size);
 
 /* Reads one rail of the station into its settings and into out->holder[rail]. */
 void kr_rail_read(struct station_reading *reading, uint16_t rail, const config_setting_t *at);
@@ -65,8 +64,7 @@ void kr_size_view(const struct kr_config_station *station, uint16_t index, struc
 void kr_holder_view(const struct kr_config_station *station, const struct kr_holder_data *holder,
                     struct holder_settings *settings);
 void kr_drive_view(const struct kr_drive *drive, struct drive_settings *settings);
-void kr_simulated_view(const struct kr_config_station *station, uint16_t rail,
-                       struct simulated_settings *settings);
+void kr_simulated_view(const struct kr_config_station *station, uint16_t rail, struct simulated_settings *settings);
 
 /* Reads the group `drive` of a station (common is NULL) or of a rail (common is the station's). */
 void kr_drive_read(struct drive_reading *reading, struct kr_config_errors *errors, const config_setting_t *at,
@@ -74,8 +72,7 @@ void kr_drive_read(struct drive_reading *reading, struct kr_config_errors *error
 /* Reads a list `expected` into the drive. False: it may not be used, which was reported. */
 bool kr_expected_read(struct kr_config_errors *errors, const config_setting_t *list, struct kr_drive *drive);
 /* Reports each expected parameter that the drive's map contradicts. */
-void kr_expected_check(struct kr_config_errors *errors, const config_setting_t *list,
-                       const struct kr_drive *drive);
+void kr_expected_check(struct kr_config_errors *errors, const config_setting_t *list, const struct kr_drive *drive);
 /* Do two drives have the same list? */
 bool kr_expected_same(const struct kr_drive *a, const struct kr_drive *b);
 /* Checks the drives and copies them into out->drive[]. */

@@ -7,8 +7,7 @@
 /* The cycles for which the switch must stay on each flag, and between two flags, as with holders. */
 #define SWITCH_CYCLES 3
 
-static bool read_reference(struct station_reading *r, const config_setting_t *at,
-                           struct kr_reference *reference)
+static bool read_reference(struct station_reading *r, const config_setting_t *at, struct kr_reference *reference)
 {
     struct kr_group group;
     char path[KR_SETTING_PATH_MAX];
@@ -47,8 +46,8 @@ void kr_references_read(struct station_reading *r, struct rail_reading *rail)
 
 /* ---- what a scan can tell apart -------------------------------------------------------------------------------- */
 
-__attribute__((format(printf, 3, 4))) static void
-refuse(struct station_reading *r, const struct rail_reading *rail, const char *format, ...)
+__attribute__((format(printf, 3, 4))) static void refuse(struct station_reading *r, const struct rail_reading *rail,
+                                                         const char *format, ...)
 {
     const config_setting_t *list = kr_group_at(&rail->frame, "references");
     char path[KR_SETTING_PATH_MAX], text[300];
@@ -63,13 +62,11 @@ refuse(struct station_reading *r, const struct rail_reading *rail, const char *f
 /* Returns the distance that the switch travels in these cycles. */
 static int32_t dwell_um(const struct station_reading *r, const struct rail_reading *rail)
 {
-    return (int32_t)((int64_t)SWITCH_CYCLES * r->period_us * rail->settings.carriage.scan_speed_um_per_s /
-                     1000000);
+    return (int32_t)((int64_t)SWITCH_CYCLES * r->period_us * rail->settings.carriage.scan_speed_um_per_s / 1000000);
 }
 
 /* Even with the greatest shift that is still corrected, a holder's flag must not be where a reference is expected. */
-static bool is_clear(struct station_reading *r, const struct rail_reading *rail,
-                     const struct kr_reference *flag)
+static bool is_clear(struct station_reading *r, const struct rail_reading *rail, const struct kr_reference *flag)
 {
     const struct kr_carriage_config *carriage = &rail->settings.carriage;
     const struct kr_rail_geometry *geometry = &rail->settings.geometry;
@@ -99,9 +96,8 @@ static bool dwells(struct station_reading *r, const struct rail_reading *rail, u
                (int)flag->width_um, (int)least_um);
         return false;
     }
-    int64_t gap_um = i == 0
-                         ? INT32_MAX
-                         : (int64_t)flag->at_um - flag->width_um / 2 - flag[-1].at_um - flag[-1].width_um / 2;
+    int64_t gap_um =
+        i == 0 ? INT32_MAX : (int64_t)flag->at_um - flag->width_um / 2 - flag[-1].at_um - flag[-1].width_um / 2;
     if (gap_um >= least_um + 1)
         return true;
     refuse(r, rail,
@@ -126,8 +122,8 @@ void kr_check_references(struct station_reading *r, uint16_t index)
     struct rail_reading *rail = &r->rail[index];
     const struct kr_references *own = &rail->settings.carriage.references;
     bool good = all_read(r, rail);
-    if (kr_group_good(&rail->frame, "reference_step_mm") &&
-        kr_group_good(&rail->frame, "reference_window_mm") && own->step_um > own->window_um)
+    if (kr_group_good(&rail->frame, "reference_step_mm") && kr_group_good(&rail->frame, "reference_window_mm") &&
+        own->step_um > own->window_um)
         kr_group_at_most(&rail->frame, "reference_step_mm", own->window_um, "reference_window_mm");
     for (uint16_t i = 0; good && i < own->n; i++)
         good = is_clear(r, rail, &own->flag[i]) && dwells(r, rail, i);
@@ -137,8 +133,7 @@ void kr_check_references(struct station_reading *r, uint16_t index)
                "their distances are the same from either end: a reversed axis would not be noticed; they "
                "have to differ by more than 1.5 mm");
     for (uint16_t i = 0; good && i < index; i++)
-        if (r->rail[i].references_good &&
-            kr_patterns_alike(own, &r->rail[i].settings.carriage.references, false))
+        if (r->rail[i].references_good && kr_patterns_alike(own, &r->rail[i].settings.carriage.references, false))
             refuse(r, rail,
                    "their distances are those of rail %u: exchanged drives would not be noticed; they have "
                    "to differ by more than 1.5 mm",

@@ -20,16 +20,11 @@ const char *const kr_word_orders[] = {
     KR_WORD_ORDERS(X)
 #undef X
         NULL};
-static const char *const number_ends[] = {
-    [false] = "ignored", [true] = "required", NULL}; /* whole_by_both_numbers */
-static const char *const rails_moves[] = {
-    [false] = "one_after_other", [true] = "together", NULL}; /* rails_together */
-static const char *const scan_policies[] = {[KR_SCAN_AFTER_ACCESS] = "after_access",
-                                            [KR_SCAN_ALWAYS] = "always",
-                                            [KR_SCAN_UNKNOWN] = "unknown",
-                                            NULL};
-static const char *const metres_sources[] = {
-    [KR_METRES_COUNTER] = "counter", [KR_METRES_SPEED] = "speed", NULL};
+static const char *const number_ends[] = {[false] = "ignored", [true] = "required", NULL}; /* whole_by_both_numbers */
+static const char *const rails_moves[] = {[false] = "one_after_other", [true] = "together", NULL}; /* rails_together */
+static const char *const scan_policies[] = {
+    [KR_SCAN_AFTER_ACCESS] = "after_access", [KR_SCAN_ALWAYS] = "always", [KR_SCAN_UNKNOWN] = "unknown", NULL};
+static const char *const metres_sources[] = {[KR_METRES_COUNTER] = "counter", [KR_METRES_SPEED] = "speed", NULL};
 static const char *const cuts[] = {
 #define X(name, word) [KR_CUT_##name] = (word),
     KR_CUT_KINDS(X)
@@ -52,8 +47,7 @@ static const char *const roles[] = {
     KR_ROLES(X)
 #undef X
         NULL};
-static const char *const clampings[] = {
-    [KR_CLAMP_PER_HOLDER] = "per_holder", [KR_CLAMP_COMMON] = "common", NULL};
+static const char *const clampings[] = {[KR_CLAMP_PER_HOLDER] = "per_holder", [KR_CLAMP_COMMON] = "common", NULL};
 static const char *const approaches[] = {"either", "growing", "falling", NULL}; /* 0, +1, -1 */
 static const char *const holder_states[] = {
 #define X(name, number, setting, word, text) [number] = (setting),
@@ -69,7 +63,7 @@ static const char *const rights[] = {[KR_RIGHT_READ] = "read",
                                      NULL};
 
 static const char *const scan_ways[] = {[KR_SCAN_BOTH_WAYS] = "both", [KR_SCAN_ONE_WAY] = "one", NULL};
-static const char *const setup_modes[] = {"nobody", "safety_system", NULL}; /* setup_mode_enforced */
+static const char *const setup_modes[] = {"nobody", "safety_system", NULL};                  /* setup_mode_enforced */
 static const char *const unpowered[] = {[false] = "may_move", [true] = "brakes_hold", NULL}; /* brakes_hold */
 static const char *const permissives[] = {
 #define X(name, bit, text) [bit] = #name,
@@ -85,8 +79,7 @@ static const char *const machine_inputs[] = {
 #undef X
         "JOG_ENABLE",
     NULL};
-_Static_assert(KR_DI_JOG_ENABLE == KR_DI_LINE_STOPPED << 5,
-               "the hold-to-run device stands behind five permissives");
+_Static_assert(KR_DI_JOG_ENABLE == KR_DI_LINE_STOPPED << 5, "the hold-to-run device stands behind five permissives");
 
 const char *kr_positioner_text(enum kr_positioner_kind kind)
 {
@@ -116,10 +109,9 @@ static const struct kr_setting daemon_rows[] = {
     KR_NUMBER(S, "history_days", history_days, 0, 36500, 0, LIVE,
               "age in days after which the gateway deletes rows of the book's history; 0: rows are kept for "
               "ever"),
-    KR_NUMBER(
-        S, "history_mb", history_mb, 0, 1000000, 0, LIVE,
-        "size of the book in megabytes (1,000,000 bytes) above which the gateway deletes the oldest rows "
-        "of its history; 0: all rows are kept"),
+    KR_NUMBER(S, "history_mb", history_mb, 0, 1000000, 0, LIVE,
+              "size of the book in megabytes (1,000,000 bytes) above which the gateway deletes the oldest rows "
+              "of its history; 0: all rows are kept"),
     KR_INNER("face", KR_SETTING_GROUP, 0, NONE, "the Modbus/TCP server"),
     KR_INNER("stations", KR_SETTING_LIST, KR_MUST, RESTART, "the stations behind this gateway, 1 to 32"),
 };
@@ -245,8 +237,7 @@ static const struct kr_setting station_rows[] = {
     KR_INNER("placement", KR_SETTING_GROUP, 0, NONE, "tolerances of knives"),
     KR_INNER("idle", KR_SETTING_GROUP, 0, NONE, "resting places of holders that do not cut"),
     KR_INNER("permissives", KR_SETTING_GROUP, KR_MUST, NONE, "permissives that motion needs"),
-    KR_INNER("acceptance", KR_SETTING_GROUP, 0, NONE,
-             "what the machine's acceptance asks for (kniferail commission)"),
+    KR_INNER("acceptance", KR_SETTING_GROUP, 0, NONE, "what the machine's acceptance asks for (kniferail commission)"),
     KR_INNER("carriage", KR_SETTING_GROUP, 0, NONE,
              "settings of all carriages; a rail may have a group of its own that differs"),
     KR_INNER("simulated", KR_SETTING_GROUP, 0, NONE,
@@ -283,10 +274,9 @@ static const struct kr_setting size_rows[] = {
     KR_NUMBER(S, "spacing_mm", spacing_um, MM, 1000 * MM, KR_MUST, GEOMETRY,
               "least centre-to-centre spacing of two holders of this size; for two holders of different "
               "sizes the mean of both counts"),
-    KR_NUMBER(
-        S, "body_mm", body_um, 100, 1000 * MM, KR_OPTIONAL, RESTART,
-        "width of a simulated holder's body: two bodies that come closer collide; without it 0.4 mm less "
-        "than the spacing, invented for the simulator"),
+    KR_NUMBER(S, "body_mm", body_um, 100, 1000 * MM, KR_OPTIONAL, RESTART,
+              "width of a simulated holder's body: two bodies that come closer collide; without it 0.4 mm less "
+              "than the spacing, invented for the simulator"),
 };
 #undef S
 const struct kr_table kr_size_table = KR_TABLE("stations.sizes", size_rows);
@@ -296,8 +286,7 @@ const struct kr_table kr_size_table = KR_TABLE("stations.sizes", size_rows);
 static const struct kr_setting web_rows[] = {
     KR_NUMBER(S, "centre_mm", station.geometry.web_centre_um, LOW_UM, HIGH_UM, KR_MUST, GEOMETRY,
               "the web's centre line with shift 0, from the datum"),
-    KR_NUMBER(S, "widest_mm", station.geometry.web_max_nm, MM_NM, 20000 * MM_NM, KR_MUST, GEOMETRY,
-              "widest web"),
+    KR_NUMBER(S, "widest_mm", station.geometry.web_max_nm, MM_NM, 20000 * MM_NM, KR_MUST, GEOMETRY, "widest web"),
     KR_NUMBER(S, "trim_least_mm", station.geometry.trim_min_nm, 0, 20000 * MM_NM, KR_MUST, GEOMETRY,
               "narrowest trim that the chutes take"),
     KR_NUMBER(S, "trim_most_mm", station.geometry.trim_max_nm, 0, 20000 * MM_NM, KR_MUST, GEOMETRY,
@@ -319,8 +308,7 @@ static const struct kr_setting placement_rows[] = {
               "how far upper and lower knife of a cut may be off their clearance, either way"),
     KR_NUMBER(S, "slit_mm", station.slit_tolerance_um, 1, 20 * MM, 300, UNVERIFY,
               "tolerance of a slit's width, edge to edge, either way"),
-    KR_NUMBER(S, "deadband_mm", station.deadband_um, 0, 5 * MM, 50, LIVE,
-              "a holder this near to its target stays"),
+    KR_NUMBER(S, "deadband_mm", station.deadband_um, 0, 5 * MM, 50, LIVE, "a holder this near to its target stays"),
     KR_NUMBER(S, "offset_step_mm", station.offset_step_um, 0, 200 * MM, 1000, LIVE,
               "a change of an edge offset by more than this has to be written twice; 0: none has to" USUAL),
     KR_NUMBER(S, "corrections_most", station.corrections_max, 0, 9, 3, LIVE,
@@ -341,8 +329,7 @@ static const char *const by_hand[] = {
 #include "kniferail/provoke.def"
     NULL};
 static const struct kr_setting acceptance_rows[] = {
-    KR_NUMBER(S, "dockings", acceptance.dockings, 1, 1000, 10, LIVE,
-              "number of dockings at each holder in service"),
+    KR_NUMBER(S, "dockings", acceptance.dockings, 1, 1000, 10, LIVE, "number of dockings at each holder in service"),
     KR_NUMBER(S, "changeovers", acceptance.changeovers, 1, 1000, 30, LIVE,
               "number of changeovers to random orders at production speed"),
     KR_NUMBER(S, "faults_most", acceptance.faults_most, 0, 1000, 0, LIVE,
@@ -354,8 +341,8 @@ static const struct kr_setting acceptance_rows[] = {
     KR_NUMBER(S, "time_apart_most_permille", acceptance.time_most_permille, 1, 10000, 50, LIVE,
               "allowed difference between actual and planned time in either direction, over all changeovers"),
     KR_WORDS(S, "alarms", acceptance.alarms, by_hand,
-             1 << KR_BY_HAND_PERMISSIVE_LOST | 1 << KR_BY_HAND_HEARTBEAT_STALE |
-                 1 << KR_BY_HAND_JOG_ENABLE_LOST | 1 << KR_BY_HAND_LINK_LOST,
+             1 << KR_BY_HAND_PERMISSIVE_LOST | 1 << KR_BY_HAND_HEARTBEAT_STALE | 1 << KR_BY_HAND_JOG_ENABLE_LOST |
+                 1 << KR_BY_HAND_LINK_LOST,
              LIVE,
              "alarms that are provoked once at the machine, because here that does no harm; the others are "
              "provoked against kniferail-sim"),
@@ -367,11 +354,10 @@ static const struct kr_setting permissives_rows[] = {
              "needed while a carriage scans or travels alone"),
     KR_WORDS(S, "drag", station.need_drag, permissives, KR_MUST, LIVE, "needed while holders are moved"),
     KR_WORDS(S, "home", station.need_home, permissives, KR_MUST, LIVE, "needed while carriages are homed"),
-    KR_WORDS(
-        S, "jog", station.need_jog, permissives,
-        KR_PERMIT_LINE_STOPPED | KR_PERMIT_KNIVES_RAISED | KR_PERMIT_GUARDS_CLOSED | KR_PERMIT_ENABLE, LIVE,
-        "needed, besides the hold-to-run device, while a carriage is jogged or an output is tried; without "
-        "guards_closed only where setup_mode says why"),
+    KR_WORDS(S, "jog", station.need_jog, permissives,
+             KR_PERMIT_LINE_STOPPED | KR_PERMIT_KNIVES_RAISED | KR_PERMIT_GUARDS_CLOSED | KR_PERMIT_ENABLE, LIVE,
+             "needed, besides the hold-to-run device, while a carriage is jogged or an output is tried; without "
+             "guards_closed only where setup_mode says why"),
     KR_WORD(S, "setup_mode", station.setup_mode_enforced, setup_modes, 0, LIVE,
             "who bounds a jog with open guards: nobody, so that the guards have to be closed; or "
             "safety_system: this is your statement that the machine's safety system enforces the mode "
@@ -433,31 +419,28 @@ static const struct kr_setting carriage_rows[] = {
     KR_NUMBER(S, "drift_mm", carriage.drift_um, 0, 1000 * MM, 20 * MM, LIVE,
               "greatest distance of a carriage at rest from the place where it was last seen; beyond it the "
               "datum is in doubt; 0: any distance is allowed" USUAL),
-    KR_NUMBER(
-        S, "battery_code", carriage.battery_code, 0, 65535, 0, LIVE,
-        "error code (603Fh) by which the drive warns of the encoder's battery, where that is not one of "
-        "73xxh; 0: none"),
+    KR_NUMBER(S, "battery_code", carriage.battery_code, 0, 65535, 0, LIVE,
+              "error code (603Fh) by which the drive warns of the encoder's battery, where that is not one of "
+              "73xxh; 0: none"),
     KR_NUMBER(S, "park_mm", carriage.park_um, LOW_UM, HIGH_UM, KR_MUST, GEOMETRY,
               "resting place of the carriage, clear of the web"),
     KR_NUMBER(S, "park_window_mm", carriage.park_window_um, 1, 100 * MM, 1 * MM, LIVE,
               "distance from park_mm within which the carriage counts as parked"),
-    KR_NUMBER(S, "switch_offset_mm", carriage.switch_offset_um, -KR_SWITCH_OFFSET_MAX_UM,
-              KR_SWITCH_OFFSET_MAX_UM, 0, SEED,
+    KR_NUMBER(S, "switch_offset_mm", carriage.switch_offset_um, -KR_SWITCH_OFFSET_MAX_UM, KR_SWITCH_OFFSET_MAX_UM, 0,
+              SEED,
               "distance from the pin to the proximity switch, positive towards the drive side; job 12 "
               "measures it"),
     KR_NUMBER(S, "flag_width_mm", carriage.flag_width_um, 100, 1000 * MM, KR_MUST, GEOMETRY,
               "width of a holder's flag, as the switch sees it"),
     KR_NUMBER(S, "scan_speed_mm_per_s", carriage.scan_speed_um_per_s, MM, 5000 * MM, KR_MUST, GEOMETRY,
               "speed of a scan"),
-    KR_NUMBER(
-        S, "scan_fast_mm_per_s", carriage.scan_fast_um_per_s, 0, 5000 * MM, 0, LIVE,
-        "speed of a scan between flags whose positions are measured or placed, while guards are closed "
-        "(access). Over the flags the scan goes at scan_speed_mm_per_s, and all along once anything is not "
-        "where it was expected. 0: a scan has one speed"),
-    KR_WORD(
-        S, "scan_ways", carriage.scan_ways, scan_ways, KR_SCAN_BOTH_WAYS, GEOMETRY,
-        "one: a scan goes one way, growing, on a rail whose scan bias is known, at full speed and with one "
-        "switch; otherwise, and in the first scan since the start, it goes both ways"),
+    KR_NUMBER(S, "scan_fast_mm_per_s", carriage.scan_fast_um_per_s, 0, 5000 * MM, 0, LIVE,
+              "speed of a scan between flags whose positions are measured or placed, while guards are closed "
+              "(access). Over the flags the scan goes at scan_speed_mm_per_s, and all along once anything is not "
+              "where it was expected. 0: a scan has one speed"),
+    KR_WORD(S, "scan_ways", carriage.scan_ways, scan_ways, KR_SCAN_BOTH_WAYS, GEOMETRY,
+            "one: a scan goes one way, growing, on a rail whose scan bias is known, at full speed and with one "
+            "switch; otherwise, and in the first scan since the start, it goes both ways"),
     KR_NUMBER(S, "setup_speed_mm_per_s", carriage.setup_speed_um_per_s, MM, 5000 * MM, 50 * MM, LIVE,
               "reduced speed, for a hold-to-run jog and for a job that is started at reduced speed; the "
               "machine's risk assessment says which speed is low enough"),
@@ -488,8 +471,7 @@ static const struct kr_setting carriage_rows[] = {
               "corrected or a person confirms it"),
     KR_NUMBER(S, "jump_mm", carriage.jump_um, 1, 100 * MM, 2 * MM, LIVE,
               "change of a position in one cycle that is allowed beyond the maximum speed"),
-    KR_NUMBER(S, "settle_ms", carriage.settle_ms, 0, 10000, 50, LIVE,
-              "time at the target before the brake closes"),
+    KR_NUMBER(S, "settle_ms", carriage.settle_ms, 0, 10000, 50, LIVE, "time at the target before the brake closes"),
     KR_NUMBER(S, "enable_limit_ms", carriage.enable_limit_ms, 10, 60000, 3000, LIVE,
               "time limit for the drive to be on"),
     KR_NUMBER(S, "setpoint_limit_ms", carriage.setpoint_limit_ms, 10, 60000, 500, LIVE,
@@ -521,11 +503,10 @@ static const struct kr_setting rail_rows[] = {
               "limit of every holder's centre, operator side"),
     KR_NUMBER(S, "most_mm", geometry.max_um, LOW_UM, HIGH_UM, KR_MUST, GEOMETRY,
               "limit of every holder's centre, drive side"),
-    KR_NUMBER(
-        S, "side_clearance_mm", geometry.cut_side_um, -10 * MM, 10 * MM, 0, GEOMETRY,
-        "upper rail: distance added to every cut line, which the blade's side stroke closes. On a shear "
-        "it is at least pair_mm and blade_run_out_mm in either direction, so that no blade is lowered "
-        "onto its counter-knife"),
+    KR_NUMBER(S, "side_clearance_mm", geometry.cut_side_um, -10 * MM, 10 * MM, 0, GEOMETRY,
+              "upper rail: distance added to every cut line, which the blade's side stroke closes. On a shear "
+              "it is at least pair_mm and blade_run_out_mm in either direction, so that no blade is lowered "
+              "onto its counter-knife"),
     KR_NUMBER(S, "blade_run_out_mm", blade.run_out_um, 0, 5 * MM, 50, LIVE,
               "upper rail of a shear: sideways run-out of the blades' edges in one turn" USUAL),
     KR_NUMBER(S, "side_stroke_mm", blade.side_stroke_um, 1, 50 * MM, KR_OPTIONAL, LIVE,
@@ -549,27 +530,24 @@ const struct kr_table kr_rail_table = KR_TABLE("stations.rails", rail_rows);
 #define PPM ((int64_t)1000) /* in ppb */
 static const char *const reference_switches[] = {"shared", "own", NULL};
 static const struct kr_setting frame_rows[] = {
-    KR_NUMBER(S, "offset_mm", carriage.frame.offset_um, -KR_FRAME_OFFSET_MAX_UM, KR_FRAME_OFFSET_MAX_UM, 0,
-              SEED,
+    KR_NUMBER(S, "offset_mm", carriage.frame.offset_um, -KR_FRAME_OFFSET_MAX_UM, KR_FRAME_OFFSET_MAX_UM, 0, SEED,
               "place in the frame at the drive's position 0: place = offset_mm + position + position x "
               "scale_ppm / 1000000 + the table's error"),
-    KR_NUMBER(S, "scale_ppm", carriage.frame.scale_ppb, -KR_FRAME_SCALE_MAX_PPB, KR_FRAME_SCALE_MAX_PPB, 0,
-              SEED,
+    KR_NUMBER(S, "scale_ppm", carriage.frame.scale_ppb, -KR_FRAME_SCALE_MAX_PPB, KR_FRAME_SCALE_MAX_PPB, 0, SEED,
               "scale, positive if the carriage moves further than its drive reports; three "
               "decimals count"),
     KR_INNER("table", KR_SETTING_LIST, 0, SEED,
              "remaining errors, up to 64 points; the error is linear between two points, and constant beyond "
              "the outermost"),
-    KR_INNER(
-        "references", KR_SETTING_LIST, 0, GEOMETRY,
-        "flags fixed to the machine's frame beyond the holders, up to 8, by their places; with a switch "
-        "of their own they may stand anywhere along the rail. Every scan passes them, and counts only if "
-        "it found two of them good (one, if there is only one)"),
+    KR_INNER("references", KR_SETTING_LIST, 0, GEOMETRY,
+             "flags fixed to the machine's frame beyond the holders, up to 8, by their places; with a switch "
+             "of their own they may stand anywhere along the rail. Every scan passes them, and counts only if "
+             "it found two of them good (one, if there is only one)"),
     KR_WORD(S, "reference_switch", carriage.references.own_switch, reference_switches, 0, GEOMETRY,
             "switch that sees the references: shared, the switch that sees the holders' flags; or own, a "
             "second one on the carriage, on the drive's touch probe 2, which sees no holder's flag"),
-    KR_NUMBER(S, "reference_switch_offset_mm", carriage.references.switch_offset_um, -1000 * MM, 1000 * MM, 0,
-              GEOMETRY, "own: distance from the pin to the second switch"),
+    KR_NUMBER(S, "reference_switch_offset_mm", carriage.references.switch_offset_um, -1000 * MM, 1000 * MM, 0, GEOMETRY,
+              "own: distance from the pin to the second switch"),
     KR_NUMBER(S, "reference_window_mm", carriage.references.window_um, 1, 5 * MM, 1 * MM, LIVE,
               "distance of the references from the places at which they were taught; if it is greater, "
               "the rail is off, and nothing on it counts as measured; if it is smaller, it is subtracted "
@@ -582,8 +560,7 @@ const struct kr_table kr_frame_table = KR_TABLE("stations.rails.frame", frame_ro
 
 #define S struct kr_frame_point
 static const struct kr_setting point_rows[] = {
-    KR_NUMBER(S, "at_mm", at_um, LOW_UM, HIGH_UM, KR_MUST, SEED,
-              "position of the drive; it grows from point to point"),
+    KR_NUMBER(S, "at_mm", at_um, LOW_UM, HIGH_UM, KR_MUST, SEED, "position of the drive; it grows from point to point"),
     KR_NUMBER(S, "error_mm", error_um, -KR_FRAME_ERROR_MAX_UM, KR_FRAME_ERROR_MAX_UM, KR_MUST, SEED,
               "error: the place reached there less the place by offset_mm and scale_ppm; from point to "
               "point it changes by at most a tenth of the distance"),
@@ -595,30 +572,26 @@ const struct kr_table kr_point_table = KR_TABLE("stations.rails.frame.table", po
 static const struct kr_setting reference_rows[] = {
     KR_NUMBER(S, "at_mm", at_um, LOW_UM, HIGH_UM, KR_MUST, GEOMETRY,
               "place of the flag's centre in the frame; it grows from flag to flag"),
-    KR_NUMBER(S, "width_mm", width_um, 100, 1000 * MM, KR_MUST, GEOMETRY,
-              "width of the flag, as the switch sees it"),
+    KR_NUMBER(S, "width_mm", width_um, 100, 1000 * MM, KR_MUST, GEOMETRY, "width of the flag, as the switch sees it"),
 };
 #undef S
 const struct kr_table kr_reference_table = KR_TABLE("stations.rails.frame.references", reference_rows);
 
 #define S struct holder_settings
 static const struct kr_setting holder_rows[] = {
-    KR_NUMBER(S, "count", count, 1, KR_HOLDERS_MAX, 1, RESTART,
-              "number of holders, side by side, that are alike"),
+    KR_NUMBER(S, "count", count, 1, KR_HOLDERS_MAX, 1, RESTART, "number of holders, side by side, that are alike"),
     KR_TEXT(S, "size", size, 1, KR_MUST, SEED,
             "name of the holder's size, one of the station's list "
             "sizes"),
     KR_WORD(S, "state", data.state, holder_states, KR_HOLDER_IN, SEED,
             "in service, out of service, fixed (seized), absent (off the rail)"),
-    KR_NUMBER(
-        S, "edge_offset_mm", data.edge_offset_um, -200 * MM, 200 * MM, 0, SEED,
-        "distance from the scanned centre to the cutting edge; the edge is not proven before maintenance "
-        "confirms it or a test cut proves it"),
+    KR_NUMBER(S, "edge_offset_mm", data.edge_offset_um, -200 * MM, 200 * MM, 0, SEED,
+              "distance from the scanned centre to the cutting edge; the edge is not proven before maintenance "
+              "confirms it or a test cut proves it"),
     KR_NUMBER(S, "first_mm", first_um, LOW_UM, HIGH_UM, KR_OPTIONAL, SEED,
               "place of the first holder; without it no place is known (and a simulated machine packs "
               "its holders at the operator side)"),
-    KR_NUMBER(S, "pitch_mm", pitch_um, 1, 10000 * MM, KR_OPTIONAL, SEED,
-              "distance from one holder to the next"),
+    KR_NUMBER(S, "pitch_mm", pitch_um, 1, 10000 * MM, KR_OPTIONAL, SEED, "distance from one holder to the next"),
 };
 #undef S
 const struct kr_table kr_holder_table = KR_TABLE("stations.rails.holders", holder_rows);

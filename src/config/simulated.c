@@ -86,8 +86,7 @@ static void stand(const struct station_reading *r, uint16_t rail, struct sim_rai
     }
 }
 
-void kr_simulated_view(const struct kr_config_station *station, uint16_t rail,
-                       struct simulated_settings *settings)
+void kr_simulated_view(const struct kr_config_station *station, uint16_t rail, struct simulated_settings *settings)
 {
     memset(settings, 0, sizeof *settings);
     settings->rail = station->simulated.rail[rail];
@@ -103,14 +102,11 @@ static bool tell_following(struct rail_reading *rail, const struct sim_mistake *
         if (strcmp(following[i].parameter, mistake->what) != 0 || given(rail, mistake->what))
             continue;
         char why[96];
-        snprintf(why, sizeof why, "the simulated machine's limit of %s, which follows from it",
-                 mistake->what);
+        snprintf(why, sizeof why, "the simulated machine's limit of %s, which follows from it", mistake->what);
         if (mistake->value < mistake->least)
-            kr_group_at_least(&rail->carriage, following[i].setting, mistake->least - following[i].beyond_um,
-                              why);
+            kr_group_at_least(&rail->carriage, following[i].setting, mistake->least - following[i].beyond_um, why);
         else
-            kr_group_at_most(&rail->carriage, following[i].setting, mistake->most - following[i].beyond_um,
-                             why);
+            kr_group_at_most(&rail->carriage, following[i].setting, mistake->most - following[i].beyond_um, why);
         return true;
     }
     return false;

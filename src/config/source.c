@@ -48,8 +48,7 @@ static bool keep_number(struct kr_source *source, const char *start, size_t leng
         source->room = room;
     }
     struct kr_source_number *n = &source->number[source->n_numbers++];
-    snprintf(n->text, sizeof n->text, "%.*s", (int)(length < sizeof n->text ? length : sizeof n->text),
-             start);
+    snprintf(n->text, sizeof n->text, "%.*s", (int)(length < sizeof n->text ? length : sizeof n->text), start);
     return true;
 }
 
@@ -109,8 +108,7 @@ static bool take_include(struct scan *s)
     }
     name[n] = '\0';
     if (*p != '"')
-        return fail(s->trouble, s->file, s->line,
-                    "the path after @include is not closed on its line, or too long");
+        return fail(s->trouble, s->file, s->line, "the path after @include is not closed on its line, or too long");
     if ((size_t)snprintf(path, sizeof path, "%s/%s", s->folder, name) >= sizeof path)
         return fail(s->trouble, s->file, s->line, "the path of the included file is too long");
     if (s->depth >= MOST_INCLUDES)
@@ -161,8 +159,8 @@ static bool take_number(struct scan *s)
     char text[256];
     s->p += length;
     if (too_large(p, length)) {
-        snprintf(text, sizeof text, "%.*s: %.*s has too many digits",
-                 s->name_length < 80 ? s->name_length : 80, s->name, length < 80 ? (int)length : 80, p);
+        snprintf(text, sizeof text, "%.*s: %.*s has too many digits", s->name_length < 80 ? s->name_length : 80,
+                 s->name, length < 80 ? (int)length : 80, p);
         return fail(s->trouble, s->file, s->line, text);
     }
     return keep_number(s->source, p, length) || fail(s->trouble, s->file, s->line, "out of memory");
@@ -255,8 +253,7 @@ static bool scan_file(struct kr_source *source, const char *path, const char *fo
     if (strncmp(text, "\xEF\xBB\xBF", 3) ==
         0) { /* the library would report a syntax error, but the cause, a byte order mark, is invisible */
         free(text);
-        return fail(trouble, path, 1,
-                    "begins with a byte order mark (EF BB BF hex); save it as UTF-8 without one");
+        return fail(trouble, path, 1, "begins with a byte order mark (EF BB BF hex); save it as UTF-8 without one");
     }
     source->bytes += strlen(text);
     source->digest = (uint32_t)crc32(source->digest, (const unsigned char *)text, (unsigned)strlen(text));
@@ -268,8 +265,7 @@ static bool scan_file(struct kr_source *source, const char *path, const char *fo
     return fine;
 }
 
-bool kr_source_read(struct kr_source *source, const char *path, const char *folder,
-                    struct kr_source_trouble *trouble)
+bool kr_source_read(struct kr_source *source, const char *path, const char *folder, struct kr_source_trouble *trouble)
 {
     *source = (struct kr_source){0};
     return scan_file(source, path, folder, 0, trouble);

@@ -31,8 +31,7 @@ struct kr_source_trouble {
 
 /* Reads the file and all files that it includes, relative to folder. False: *trouble says why. In both cases
  * kr_source_free() has to be called in the end. */
-bool kr_source_read(struct kr_source *source, const char *path, const char *folder,
-                    struct kr_source_trouble *trouble);
+bool kr_source_read(struct kr_source *source, const char *path, const char *folder, struct kr_source_trouble *trouble);
 void kr_source_free(struct kr_source *source);
 
 /* Attaches every number to its setting. False if the counts differ, because the file was changed in between. */

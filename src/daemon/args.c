@@ -35,8 +35,7 @@ static bool number(const char *option, const char *text, long least, long most, 
     errno = 0;
     long n = strtol(text, &end, 10);
     if (errno != 0 || end == text || *end != 0 || n < least || n > most) {
-        fprintf(stderr, "kniferaild: --%s %s: a whole number from %ld to %ld is needed\n", option, text,
-                least, most);
+        fprintf(stderr, "kniferaild: --%s %s: a whole number from %ld to %ld is needed\n", option, text, least, most);
         return false;
     }
     *value = (int32_t)n;
@@ -46,8 +45,7 @@ static bool number(const char *option, const char *text, long least, long most, 
 static enum args_outcome complete(int argc, char *const argv[], const struct args *args)
 {
     if (optind < argc) {
-        fprintf(stderr, "kniferaild: '%s' is not understood; kniferaild --help lists the options\n",
-                argv[optind]);
+        fprintf(stderr, "kniferaild: '%s' is not understood; kniferaild --help lists the options\n", argv[optind]);
         return ARGS_WRONG;
     }
     if (args->config == NULL) {

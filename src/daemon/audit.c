@@ -17,8 +17,7 @@ static const struct kr_bucket_rate rates[] = {
     KR_AUDIT_KINDS(X)
 #undef X
 };
-_Static_assert(AUDIT_NEWS + KR_AUDIT_KIND_COUNT + AUDIT_COUNTING <= KR_BOOK_AUDIT_ROWS,
-               "all of it in one entry");
+_Static_assert(AUDIT_NEWS + KR_AUDIT_KIND_COUNT + AUDIT_COUNTING <= KR_BOOK_AUDIT_ROWS, "all of it in one entry");
 
 void audit_open(struct audit *audit, bool kept, int64_t next_id)
 {
@@ -39,8 +38,7 @@ static void note_dirty(struct audit *audit)
 static struct kr_audit_row row_of(struct audit *audit, const struct kr_audit_event *event)
 {
     int64_t now_ms = clock_utc_ms();
-    struct kr_audit_row row = {
-        .id = audit->next_id++, .at_utc_ms = now_ms, .until_utc_ms = now_ms, .times = 1};
+    struct kr_audit_row row = {.id = audit->next_id++, .at_utc_ms = now_ms, .until_utc_ms = now_ms, .times = 1};
     row.event = *event;
     row.book_station = KR_BOOK_AUDIT_GATEWAY;
     if (event->station_number > 0)
@@ -59,8 +57,7 @@ static bool counts_for(const struct audit_counting *c, const struct kr_audit_eve
 
 /* Returns the row that already counts for this client; else a free row, or one whose time is over and that is stored;
  * else the row that all clients share. */
-static struct audit_counting *place_for(struct audit *audit, const struct kr_audit_event *event,
-                                        int64_t now_us)
+static struct audit_counting *place_for(struct audit *audit, const struct kr_audit_event *event, int64_t now_us)
 {
     struct audit_counting *free_place = NULL;
     for (int i = KR_AUDIT_KIND_COUNT; i < KR_AUDIT_KIND_COUNT + AUDIT_COUNTING; i++) {
@@ -92,8 +89,7 @@ static void count(struct audit *audit, const struct kr_audit_event *event)
     int64_t now_us = clock_us();
     struct audit_counting *c = place_for(audit, event, now_us);
     bool shared = c < audit->counting + KR_AUDIT_KIND_COUNT;
-    bool goes_on =
-        shared ? c->row.times > 0 && now_us - c->begun_us < COUNTED_US : counts_for(c, event, now_us);
+    bool goes_on = shared ? c->row.times > 0 && now_us - c->begun_us < COUNTED_US : counts_for(c, event, now_us);
     if (!goes_on)
         begin_counting(audit, c, event, now_us);
     c->row.times++;
@@ -106,8 +102,8 @@ void audit_add(struct audit *audit, const struct kr_audit_event *event)
     uint64_t left_out;
     if (!audit->kept)
         return;
-    if (kr_bucket_take(&audit->buckets, event->kind, event->who, rates[event->kind],
-                       (uint64_t)clock_us() / 1000, &left_out) &&
+    if (kr_bucket_take(&audit->buckets, event->kind, event->who, rates[event->kind], (uint64_t)clock_us() / 1000,
+                       &left_out) &&
         audit->news.n < AUDIT_NEWS)
         audit->news.row[audit->news.n++] = row_of(audit, event);
     else

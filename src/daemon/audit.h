@@ -14,9 +14,8 @@
 
 struct kr_face;
 
-#define AUDIT_NEWS 64 /* events with a row of their own between two transactions */
-#define AUDIT_COUNTING \
-    24 /* counting rows at the same time; further clients share one row for each kind of event */
+#define AUDIT_NEWS     64 /* events with a row of their own between two transactions */
+#define AUDIT_COUNTING 24 /* counting rows at the same time; further clients share one row for each kind of event */
 
 struct audit_counting {
     struct kr_audit_row row; /* times 0: the place is free */

@@ -46,8 +46,8 @@ static void on_readable(uv_poll_t *poll, int status, int events)
     beat->on_beat(beat->arg, beats < UINT32_MAX ? (uint32_t)beats : UINT32_MAX);
 }
 
-bool beat_start(struct beat *beat, uv_loop_t *loop, int64_t period_us,
-                void (*on_beat)(void *arg, uint32_t beats), void *arg)
+bool beat_start(struct beat *beat, uv_loop_t *loop, int64_t period_us, void (*on_beat)(void *arg, uint32_t beats),
+                void *arg)
 {
     *beat = (struct beat){.period_us = period_us, .on_beat = on_beat, .arg = arg};
     beat->fd = timerfd_create(CLOCK_MONOTONIC, TFD_NONBLOCK | TFD_CLOEXEC);

@@ -18,13 +18,13 @@ struct beat {
     int fd;
     uv_poll_t poll;
     int64_t period_us, due_us; /* due_us: when the next beat is due, by clock_us() */
-    int64_t late_us; /* how late on_beat was called last, counted from the first beat that was due */
+    int64_t late_us;           /* how late on_beat was called last, counted from the first beat that was due */
     /* beats: how many were due since the last call; 1, or more after a delay */
     void (*on_beat)(void *arg, uint32_t beats);
     void *arg;
 };
-bool beat_start(struct beat *beat, uv_loop_t *loop, int64_t period_us,
-                void (*on_beat)(void *arg, uint32_t beats), void *arg);
+bool beat_start(struct beat *beat, uv_loop_t *loop, int64_t period_us, void (*on_beat)(void *arg, uint32_t beats),
+                void *arg);
 bool beat_is_due(const struct beat *beat);
 void beat_stop(struct beat *beat);
 

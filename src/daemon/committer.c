@@ -11,8 +11,7 @@
 #define BACKOFF_LAST_MS  5000
 #define LOOK_US          1000000
 
-void committer_open(struct committer *committer, uv_loop_t *loop, struct kr_book *book,
-                    int64_t last_sign_utc_ms)
+void committer_open(struct committer *committer, uv_loop_t *loop, struct kr_book *book, int64_t last_sign_utc_ms)
 {
     *committer = (struct committer){.loop = loop, .book = book};
     committer->work.data = committer;
@@ -68,8 +67,8 @@ static void gather(struct station_commits *s)
 
 static bool has_news(const struct station_commits *s)
 {
-    return s->news.n_alarms > 0 || s->news.n_changeovers > 0 || s->entry.n_alarms > 0 ||
-           s->entry.n_changeovers > 0 || kr_station_durable(s->station)->serial != s->committed_serial;
+    return s->news.n_alarms > 0 || s->news.n_changeovers > 0 || s->entry.n_alarms > 0 || s->entry.n_changeovers > 0 ||
+           kr_station_durable(s->station)->serial != s->committed_serial;
 }
 
 /* ---- a commit --------------------------------------------------------------------------------------------- */
@@ -78,8 +77,7 @@ static bool has_news(const struct station_commits *s)
 static void tell_records(struct station_commits *s)
 {
     for (; s->n_told < s->entry.n_changeovers; s->n_told++)
-        if (!record_tell(s->name, s->session, s->entry.length_unit, &s->entry.changeover[s->n_told],
-                         log_record))
+        if (!record_tell(s->name, s->session, s->entry.length_unit, &s->entry.changeover[s->n_told], log_record))
             log_line(LOG_ERROR, "%s: no memory for the record of a changeover", s->name);
 }
 
@@ -108,10 +106,9 @@ static void stored(struct station_commits *s)
 static void not_stored(struct station_commits *s, const char *why)
 {
     if (!s->failed) /* logged once, not with every attempt */
-        log_line(
-            LOG_ERROR,
-            "%s: the book could not store what must be stored: %s; orders are refused and motion is held",
-            s->name, why);
+        log_line(LOG_ERROR,
+                 "%s: the book could not store what must be stored: %s; orders are refused and motion is held", s->name,
+                 why);
     s->failed = true;
     s->failure_seen = false;
     s->backoff_ms = s->backoff_ms == 0 ? BACKOFF_FIRST_MS : s->backoff_ms * 2;
@@ -288,8 +285,7 @@ static void looked_up(uv_work_t *work, int status)
     (void)status; /* it is never cancelled */
     committer->busy_with = NULL;
     if (s->found.failed)
-        log_line(LOG_ERROR, "%s: the ledger of knives can't be read: %s", s->name,
-                 kr_book_error(committer->book));
+        log_line(LOG_ERROR, "%s: the ledger of knives can't be read: %s", s->name, kr_book_error(committer->book));
     tell_knife(s);
     committer_step(committer);
     s->on_commit(s->arg);

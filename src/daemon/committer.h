@@ -22,16 +22,15 @@ struct station_commits {
     bool failure_seen; /* the station has made a step since then, and knows it */
     int64_t retry_us;  /* no attempt before this time, by clock_us() */
     int32_t backoff_ms;
-    uint32_t left_out; /* alarms and changeovers that were lost, for lack of room, while the book failed */
-    struct kr_book_entry news;          /* alarms and changeovers since the last attempt */
-    struct kr_book_entry entry;         /* belongs to the pool while a commit is under way */
-    uint16_t n_told;                    /* changeovers of `entry` whose records are in the log */
-    bool knife_waits;                   /* a knife has to be looked up */
-    char knife_name[KR_KNIFE_NAME_MAX]; /* belongs to the pool during the look-up */
-    struct kr_knife_answer knife,
-        found;                    /* the result of the last look-up; `found` belongs to the pool during it */
-    uint32_t knife_ticket;        /* of the last knife that was asked for */
-    void (*on_commit)(void *arg); /* called when a commit has ended, successfully or not */
+    uint32_t left_out;          /* alarms and changeovers that were lost, for lack of room, while the book failed */
+    struct kr_book_entry news;  /* alarms and changeovers since the last attempt */
+    struct kr_book_entry entry; /* belongs to the pool while a commit is under way */
+    uint16_t n_told;            /* changeovers of `entry` whose records are in the log */
+    bool knife_waits;           /* a knife has to be looked up */
+    char knife_name[KR_KNIFE_NAME_MAX];  /* belongs to the pool during the look-up */
+    struct kr_knife_answer knife, found; /* the result of the last look-up; `found` belongs to the pool during it */
+    uint32_t knife_ticket;               /* of the last knife that was asked for */
+    void (*on_commit)(void *arg);        /* called when a commit has ended, successfully or not */
     void *arg;
 };
 
@@ -54,8 +53,7 @@ struct committer {
 };
 
 /* pruner_open() explains last_sign_utc_ms. */
-void committer_open(struct committer *committer, uv_loop_t *loop, struct kr_book *book,
-                    int64_t last_sign_utc_ms);
+void committer_open(struct committer *committer, uv_loop_t *loop, struct kr_book *book, int64_t last_sign_utc_ms);
 void committer_add(struct committer *committer, struct station_commits *station);
 
 /* Stores what the station file seeds, before anybody can connect. A person's first change is then a commit of its own,

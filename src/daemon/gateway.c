@@ -96,8 +96,7 @@ static void watch_shut_down(struct gateway *gateway)
         log_line(LOG_ERROR, "the machine is not at rest after %d s; the gateway ends nonetheless",
                  REST_LIMIT_US / 1000000);
     else if (unstored)
-        log_line(LOG_ERROR,
-                 "everything is at rest, but the book does not store; the gateway ends nonetheless");
+        log_line(LOG_ERROR, "everything is at rest, but the book does not store; the gateway ends nonetheless");
     if (gateway->came_to_rest || late || unstored)
         go_down(gateway);
 }
@@ -136,9 +135,8 @@ static void write_status(struct gateway *gateway, char status[SUPERVISOR_STATUS_
         const struct station_host *host = gateway->host[i];
         char state[WORD_MAX];
         gateway->state_told[i] = kr_station_state(host->station);
-        int n =
-            snprintf(status + used, SUPERVISOR_STATUS_MAX - used, "%s%s: %s", i > 0 ? "; " : "",
-                     host->config.station.name, word_for("UNIT_STATE", (int)gateway->state_told[i], state));
+        int n = snprintf(status + used, SUPERVISOR_STATUS_MAX - used, "%s%s: %s", i > 0 ? "; " : "",
+                         host->config.station.name, word_for("UNIT_STATE", (int)gateway->state_told[i], state));
         used += n > 0 ? (size_t)n : 0;
     }
 }
@@ -206,8 +204,7 @@ static bool open_book(struct gateway *gateway, char *error, size_t error_size)
     last_run_boot(boot);
     gateway->began_utc_ms = clock_utc_ms();
     if (!kr_book_session(gateway->book, gateway->began_utc_ms, boot, &gateway->session, &gateway->last_run)) {
-        snprintf(error, error_size, "book %s: %s", path != NULL ? path : "in memory",
-                 kr_book_error(gateway->book));
+        snprintf(error, error_size, "book %s: %s", path != NULL ? path : "in memory", kr_book_error(gateway->book));
         return false;
     }
     if (kr_book_migrated(gateway->book)[0] != '\0')
@@ -233,8 +230,8 @@ static void pages_checked(uv_work_t *work, int status)
     const struct page_check *check = work->data;
     (void)status; /* it is never cancelled */
     if (!check->ok)
-        log_line(LOG_ERROR, "book %s: its history is damaged: %s; `kniferail book check` tells more",
-                 check->path, check->error.text);
+        log_line(LOG_ERROR, "book %s: its history is damaged: %s; `kniferail book check` tells more", check->path,
+                 check->error.text);
 }
 
 static void begin_page_check(struct gateway *gateway)
@@ -284,8 +281,7 @@ static bool open_station(struct gateway *gateway, uint16_t index, char *error, s
         snprintf(error, error_size, "%s: book: %s", name, kr_book_error(gateway->book));
         return false;
     }
-    if (!seed_sizes_listed(config, &durable, why, sizeof why) ||
-        !seed_frames_fit(config, &durable, why, sizeof why) ||
+    if (!seed_sizes_listed(config, &durable, why, sizeof why) || !seed_frames_fit(config, &durable, why, sizeof why) ||
         !keep_sizes(gateway, config, book_station, why, sizeof why)) {
         snprintf(error, error_size, "%s: %s", name, why);
         return false;
@@ -330,8 +326,7 @@ static bool open_face(struct gateway *gateway, char *error, size_t error_size)
     static struct kr_face_config config; /* static, because it is large; used only during the start */
     char why[256];
     face_config_from(&gateway->config, &config);
-    struct kr_face_hooks hooks = {
-        .arg = gateway, .cycle_due = cycle_due, .log = face_log, .audit = face_audit};
+    struct kr_face_hooks hooks = {.arg = gateway, .cycle_due = cycle_due, .log = face_log, .audit = face_audit};
     gateway->face = kr_face_open(gateway->loop, &config, &hooks, why, sizeof why);
     if (gateway->face == NULL) {
         snprintf(error, error_size, "Modbus/TCP: %s", why);
@@ -377,8 +372,7 @@ static bool raise_limits(const struct kr_config *config, char *error, size_t err
     limit.rlim_cur = limit.rlim_max < needed ? limit.rlim_max : needed;
     if (limit.rlim_cur == needed && setrlimit(RLIMIT_NOFILE, &limit) == 0)
         return true;
-    snprintf(error, error_size,
-             "%u connections need %lu open files; the limit is %lu (LimitNOFILE, ulimit -n)",
+    snprintf(error, error_size, "%u connections need %lu open files; the limit is %lu (LimitNOFILE, ulimit -n)",
              config->face.limits.connections, (unsigned long)needed, (unsigned long)had);
     return false;
 }
@@ -399,8 +393,8 @@ static bool open_audit(struct gateway *gateway, char *error, size_t error_size)
     return true;
 }
 
-bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct args *args,
-                  const struct kr_config *config, char *error, size_t error_size)
+bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct args *args, const struct kr_config *config,
+                  char *error, size_t error_size)
 {
     memset(gateway, 0, sizeof *gateway);
     gateway->loop = loop;

@@ -61,8 +61,8 @@ struct gateway {
 
 /* Starts everything; the loop's callbacks run it from then on. config is complete and has the overrides of args; both
  * are copied. False: *error says why; call gateway_close() nonetheless. */
-bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct args *args,
-                  const struct kr_config *config, char *error, size_t error_size);
+bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct args *args, const struct kr_config *config,
+                  char *error, size_t error_size);
 
 /* Frees everything that the loop's callbacks have not freed. Call it only when the loop has ended, or was never run. */
 void gateway_close(struct gateway *gateway);

@@ -32,8 +32,7 @@ void last_run_tell(const struct kr_book_run *run, int64_t now_utc_ms)
         return;
     kr_book_time_text(run->sign_utc_s * 1000, sign);
     log_line(run->end == KR_RUN_ASKED ? LOG_NOTICE : LOG_WARNING,
-             "the last run, session %u: %s; its last entry in the book is of %.19sZ, %" PRId64
-             " s before this start",
+             "the last run, session %u: %s; its last entry in the book is of %.19sZ, %" PRId64 " s before this start",
              run->session, kr_named("LAST_RUN_END", (int)run->end)->text, sign, pause_s(run, now_utc_ms));
 }
 

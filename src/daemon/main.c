@@ -29,16 +29,14 @@ static void tell_start(const struct gateway *gateway)
 {
     const struct kr_config *config = &gateway->config;
     char build[BUILD_ID_TEXT_MAX];
-    log_line(LOG_NOTICE,
-             "kniferaild %s, build %.8s, register map %d, session %u, %s (%08" PRIx32 "): %s port %u",
+    log_line(LOG_NOTICE, "kniferaild %s, build %.8s, register map %d, session %u, %s (%08" PRIx32 "): %s port %u",
              KR_VERSION, build_id_text(build), KR_MAP_VERSION, gateway->session, config->path, config->digest,
              config->face.listen[0].address, kr_face_port(gateway->face));
     for (uint16_t i = 0; i < config->n_stations; i++)
-        log_line(LOG_NOTICE, "%s: unit identifier %u, %s", config->station[i].station.name,
-                 config->station[i].unit_id, kr_positioner_text(config->station[i].positioner));
+        log_line(LOG_NOTICE, "%s: unit identifier %u, %s", config->station[i].station.name, config->station[i].unit_id,
+                 kr_positioner_text(config->station[i].positioner));
     if (config->speed_factor > 1)
-        log_line(LOG_NOTICE, "simulated machines run up to %d times as fast as the clock",
-                 config->speed_factor);
+        log_line(LOG_NOTICE, "simulated machines run up to %d times as fast as the clock", config->speed_factor);
 }
 
 static bool print_port(const struct gateway *gateway)
@@ -81,8 +79,7 @@ int main(int argc, char *argv[])
         return EXIT_FAILED;
     }
     if (!supervisor_open())
-        log_line(LOG_WARNING,
-                 "the thread for messages to the service manager can't be started: it gets none");
+        log_line(LOG_WARNING, "the thread for messages to the service manager can't be started: it gets none");
     int status = run(&args, &config);
     supervisor_close();
     log_close();

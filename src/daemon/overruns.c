@@ -23,8 +23,7 @@ static void tell(struct overruns *o)
     log_line(LOG_WARNING,
              "%u cycles began late by more than a period, the worst by %.1f ms at %s; since the start %u, "
              "the worst by %.1f ms at %s",
-             o->count - o->told, (double)o->untold_us / 1000, untold, o->count, (double)o->worst_us / 1000,
-             worst);
+             o->count - o->told, (double)o->untold_us / 1000, untold, o->count, (double)o->worst_us / 1000, worst);
     o->told = o->count;
     o->untold_us = 0;
 }

@@ -17,8 +17,7 @@ static void step_back(void)
     int nice = getpriority(PRIO_PROCESS, 0);
     if (errno == 0 && setpriority(PRIO_PROCESS, 0, nice + PLANNER_NICER) == 0)
         return;
-    log_line(LOG_WARNING, "plans are made at the cycle's own priority, and may make cycles late: %s",
-             strerror(errno));
+    log_line(LOG_WARNING, "plans are made at the cycle's own priority, and may make cycles late: %s", strerror(errno));
 }
 
 static struct plans *take_first(struct plans **list)

@@ -65,9 +65,7 @@ static void write_rows(const struct kr_care_pruned *gone, char *text, size_t siz
     for (int t = 0; t <= KR_CARE_TABLES && used < size; t++) {
         int64_t rows = t < KR_CARE_TABLES ? gone->rows[t] : gone->sessions;
         const char *table = t < KR_CARE_TABLES ? kr_care_table_name(t) : "session";
-        int n = rows == 0
-                    ? 0
-                    : snprintf(text + used, size - used, "%s%s %" PRId64, used > 0 ? ", " : "", table, rows);
+        int n = rows == 0 ? 0 : snprintf(text + used, size - used, "%s%s %" PRId64, used > 0 ? ", " : "", table, rows);
         used += n > 0 ? (size_t)n : 0;
     }
 }
@@ -79,13 +77,11 @@ static void tell_pass(struct pruner *pruner, struct audit *audit)
     if (rows[0] != '\0') {
         audit_tell(audit, KR_AUDIT_GATEWAY, 0, "gateway", rows, "deletes history older than %s from the book",
                    pruner->gone.until);
-        log_line(LOG_NOTICE,
-                 "history: rows older than %s were deleted, by the limits of the station file: %s",
+        log_line(LOG_NOTICE, "history: rows older than %s were deleted, by the limits of the station file: %s",
                  pruner->gone.until, rows);
     }
     if (pruner->gone.too_large && !pruner->too_large_told)
-        log_line(LOG_WARNING,
-                 "history: the rows that must be kept need more than history_mb (%" PRId64 " MB)",
+        log_line(LOG_WARNING, "history: the rows that must be kept need more than history_mb (%" PRId64 " MB)",
                  (int64_t)(pruner->most_bytes / MB));
     pruner->too_large_told = pruner->gone.too_large;
     memset(&pruner->gone, 0, sizeof pruner->gone);

@@ -71,8 +71,8 @@ static bool some_carriage_is(const struct kr_station_steps *steps, uint32_t phas
 /* Includes Complete, because the cycle in which the record is made ends in this state. */
 static bool job_goes_on(uint16_t unit_state)
 {
-    return unit_state == KR_STATE_STARTING || unit_state == KR_STATE_EXECUTE ||
-           unit_state == KR_STATE_COMPLETING || unit_state == KR_STATE_COMPLETE;
+    return unit_state == KR_STATE_STARTING || unit_state == KR_STATE_EXECUTE || unit_state == KR_STATE_COMPLETING ||
+           unit_state == KR_STATE_COMPLETE;
 }
 
 /* A rail without moves is in phase 0, off. */
@@ -101,8 +101,7 @@ static void count_time(struct recorder *recorder, const struct kr_station *stati
     kr_station_steps(station, &steps);
     if (steps.phase == KR_PHASE_FREE)
         recorder->correcting = false;
-    else if (steps.job == KR_JOB_CHANGEOVER && recorder->phase == KR_PHASE_VERIFY &&
-             steps.phase == KR_PHASE_PLAN)
+    else if (steps.job == KR_JOB_CHANGEOVER && recorder->phase == KR_PHASE_VERIFY && steps.phase == KR_PHASE_PLAN)
         recorder->correcting = true;
     recorder->phase = (enum kr_phase)steps.phase;
     recorder->spent_us[spent_on(&steps, recorder->correcting)] += dt_us;
@@ -170,8 +169,8 @@ static struct kr_book_holder holder_of(const struct kr_holder_data *data, const 
                                    .body_um = geometry->size_spacing_um[data->holder_size - 1]};
 }
 
-static void finish(struct recorder *recorder, const struct kr_station *station,
-                   const struct kr_geometry *geometry, const struct kr_image *image)
+static void finish(struct recorder *recorder, const struct kr_station *station, const struct kr_geometry *geometry,
+                   const struct kr_image *image)
 {
     struct kr_book_changeover *c = &recorder->changeover;
     const struct kr_durable *durable = kr_station_durable(station);
@@ -225,9 +224,8 @@ static json_t *cause_of(const struct kr_record *record, enum kr_length_unit unit
     if (record->cause.code == KR_ALARM_NONE)
         return json_null();
     kr_alarm_text(&record->cause, unit, text, sizeof text);
-    return json_pack("{s:i, s:i, s:i, s:i, s:i, s:s}", "code", record->cause.code, "rail", record->cause.rail,
-                     "item", record->cause.item, "value", record->cause.value, "limit", record->cause.limit,
-                     "text", text);
+    return json_pack("{s:i, s:i, s:i, s:i, s:i, s:s}", "code", record->cause.code, "rail", record->cause.rail, "item",
+                     record->cause.item, "value", record->cause.value, "limit", record->cause.limit, "text", text);
 }
 
 static json_t *rails_of(const struct kr_book_changeover *c)
@@ -236,10 +234,10 @@ static json_t *rails_of(const struct kr_book_changeover *c)
     for (int r = 0; r < KR_RAILS_MAX; r++) {
         const struct kr_record_rail *rail = &c->record.rail[r];
         if (c->n_holders[r] > 0)
-            json_array_append_new(rails, json_pack("{s:i, s:i, s:i, s:i, s:i, s:i}", "rail", r + 1, "moves",
-                                                   rail->moves, "corrections", rail->corrections, "retries",
-                                                   rail->retries, "worst_holder", rail->worst_holder,
-                                                   "worst_um", rail->worst_um));
+            json_array_append_new(rails,
+                                  json_pack("{s:i, s:i, s:i, s:i, s:i, s:i}", "rail", r + 1, "moves", rail->moves,
+                                            "corrections", rail->corrections, "retries", rail->retries, "worst_holder",
+                                            rail->worst_holder, "worst_um", rail->worst_um));
     }
     return rails;
 }
@@ -275,9 +273,8 @@ static void tell_part(struct telling *t, int rail, const char *what, json_t *col
 {
     t->parts++;
     tell(t, "record_part",
-         json_pack("{s:s, s:i, s:i, s:i, s:{s:o, s:o}}", "station", t->station, "session", t->session,
-                   "number", t->changeover->record.number, "rail", rail, what, "columns", columns, "rows",
-                   rows));
+         json_pack("{s:s, s:i, s:i, s:i, s:{s:o, s:o}}", "station", t->station, "session", t->session, "number",
+                   t->changeover->record.number, "rail", rail, what, "columns", columns, "rows", rows));
 }
 
 static json_t *holder_row(int index, const struct kr_book_holder *h)
@@ -295,10 +292,9 @@ static void tell_holders(struct telling *t, int rail)
     json_t *rows = json_array();
     for (int h = 0; h < c->n_holders[rail]; h++)
         json_array_append_new(rows, holder_row(h, &c->holder[rail][h]));
-    tell_part(
-        t, rail + 1, "holders",
-        json_pack("[s, s, s, s, s, s]", "holder", "cut", "target_um", "position_um", "known", "deviation_um"),
-        rows);
+    tell_part(t, rail + 1, "holders",
+              json_pack("[s, s, s, s, s, s]", "holder", "cut", "target_um", "position_um", "known", "deviation_um"),
+              rows);
 }
 
 static void tell_moves(struct telling *t, int rail)
@@ -308,16 +304,15 @@ static void tell_moves(struct telling *t, int rail)
         json_t *rows = json_array();
         for (; i < c->n_moves && json_array_size(rows) < MOVES_A_LINE; i++)
             if (c->move[i].rail == rail + 1)
-                json_array_append_new(rows, json_pack("[i, i, i, i, i, i]", i + 1, c->move[i].holder,
-                                                      c->move[i].from_um, c->move[i].to_um,
-                                                      c->move[i].start_ms, c->move[i].end_ms));
+                json_array_append_new(rows,
+                                      json_pack("[i, i, i, i, i, i]", i + 1, c->move[i].holder, c->move[i].from_um,
+                                                c->move[i].to_um, c->move[i].start_ms, c->move[i].end_ms));
         if (json_array_size(rows) == 0)
             json_decref(rows);
         else
-            tell_part(
-                t, rail + 1, "moves",
-                json_pack("[s, s, s, s, s, s]", "move", "holder", "from_um", "to_um", "start_ms", "end_ms"),
-                rows);
+            tell_part(t, rail + 1, "moves",
+                      json_pack("[s, s, s, s, s, s]", "move", "holder", "from_um", "to_um", "start_ms", "end_ms"),
+                      rows);
     }
 }
 
@@ -327,17 +322,17 @@ static json_t *summary(const struct telling *t, enum kr_length_unit unit)
     const struct kr_book_changeover *c = t->changeover;
     const struct kr_record *r = &c->record;
     clock_text(c->ended_utc_ms, ended);
-    return json_pack("{s:s, s:i, s:i, s:s, s:s, s:I, s:s, s:i, s:i, s:i, s:i, s:i, s:i, s:i, s:o, s:o, s:i}",
-                     "station", t->station, "session", t->session, "number", r->number, "ended", ended, "job",
+    return json_pack("{s:s, s:i, s:i, s:s, s:s, s:I, s:s, s:i, s:i, s:i, s:i, s:i, s:i, s:i, s:o, s:o, s:i}", "station",
+                     t->station, "session", t->session, "number", r->number, "ended", ended, "job",
                      word_for("COMMAND_JOB", r->job, job), "order", (json_int_t)r->order_number, "result",
                      kr_number_word("RECORD_RESULT", r->outcome), "planned_ms", r->planned_ms, "actual_ms",
-                     r->actual_ms, "told_ms", r->told_ms, "total_ms", r->total_ms, "worst_pair_um",
-                     r->worst_pair_um, "worst_slit_um", r->worst_slit_um, "moves_left_out", c->moves_left_out,
-                     "cause", cause_of(r, unit), "rails", rails_of(c), "parts", t->parts);
+                     r->actual_ms, "told_ms", r->told_ms, "total_ms", r->total_ms, "worst_pair_um", r->worst_pair_um,
+                     "worst_slit_um", r->worst_slit_um, "moves_left_out", c->moves_left_out, "cause", cause_of(r, unit),
+                     "rails", rails_of(c), "parts", t->parts);
 }
 
-bool record_tell(const char *station, uint16_t session, enum kr_length_unit unit,
-                 const struct kr_book_changeover *c, void (*each)(const char *line))
+bool record_tell(const char *station, uint16_t session, enum kr_length_unit unit, const struct kr_book_changeover *c,
+                 void (*each)(const char *line))
 {
     struct telling t = {.station = station, .session = session, .changeover = c, .each = each, .ok = true};
     for (int r = 0; r < KR_RAILS_MAX; r++) {

@@ -146,8 +146,8 @@ static void file_read(uv_work_t *work, int status)
         take_stations(gateway, &reload->config);
         audit_reload(gateway);
     } else {
-        audit_tell(&gateway->committer.audit, KR_AUDIT_GATEWAY, 0, "gateway",
-                   "refused: the station file has mistakes", "reads the station file again");
+        audit_tell(&gateway->committer.audit, KR_AUDIT_GATEWAY, 0, "gateway", "refused: the station file has mistakes",
+                   "reads the station file again");
         tell_errors(&reload->errors);
     }
     if (reload->again)

@@ -6,8 +6,8 @@
 
 static void tell(void *station, const struct kr_config_difference *d)
 {
-    log_line(LOG_NOTICE, "%s: %s is %s in the book and %s in the file; the book counts",
-             (const char *)station, d->where, d->was, d->is);
+    log_line(LOG_NOTICE, "%s: %s is %s in the book and %s in the file; the book counts", (const char *)station,
+             d->where, d->was, d->is);
 }
 
 void seed_tell_differences(const struct kr_config_station *config, const struct kr_durable *book)
@@ -65,8 +65,8 @@ bool seed_frames_fit(const struct kr_config_station *config, const struct kr_dur
     return true;
 }
 
-bool seed_sizes_in_place(const struct kr_config_station *config, const struct kr_book_sizes *book,
-                         char *error, size_t error_size)
+bool seed_sizes_in_place(const struct kr_config_station *config, const struct kr_book_sizes *book, char *error,
+                         size_t error_size)
 {
     for (uint16_t k = 0; k < KR_SIZES_MAX; k++) {
         const char *was = book->name[k], *is = config->station.size_name[k];

@@ -23,8 +23,8 @@ bool seed_frames_fit(const struct kr_config_station *config, const struct kr_dur
  * sizes, so a list in another sequence would give its holders other spacings. A name that the list does not have any
  * more, with another name in its place, counts as renamed, which is logged. False: error says which size has another
  * place, and where it has to stand. */
-bool seed_sizes_in_place(const struct kr_config_station *config, const struct kr_book_sizes *book,
-                         char *error, size_t error_size);
+bool seed_sizes_in_place(const struct kr_config_station *config, const struct kr_book_sizes *book, char *error,
+                         size_t error_size);
 
 /* A simulated machine ends with the daemon. For a restart to find its holders as it would find real ones, they begin
  * where the book says that they were. If the machine can't be set up like that, it begins as configured, and the log

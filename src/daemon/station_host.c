@@ -194,8 +194,7 @@ static bool open_positioner(struct station_host *host, char *error, size_t error
         return kr_positioner_simulated(&config->simulated, &host->positioner, error, error_size);
     case KR_POSITIONER_MODBUS:
         return kr_positioner_modbus(config->station.geometry.n_rails, config->drive,
-                                    (struct kr_positioner_note){on_link, host}, &host->positioner, error,
-                                    error_size);
+                                    (struct kr_positioner_note){on_link, host}, &host->positioner, error, error_size);
     }
     snprintf(error, error_size, "this positioner does not exist");
     return false;

@@ -28,11 +28,11 @@ struct station_host {
     uint32_t file_digest;        /* of the last station file that was read and found right */
     struct kr_book_run last_run; /* the gateway's run before this one */
     int64_t run_began_utc_ms;    /* when this run began */
-    int64_t record_ended_s; /* when the job of the last record ended, in seconds since 1970 UTC; 0: never */
+    int64_t record_ended_s;      /* when the job of the last record ended, in seconds since 1970 UTC; 0: never */
     char halt_origin[KR_FACE_ADDRESS_MAX]; /* the address that wrote HALT in this cycle */
     uint16_t generation;                   /* of control, as read in this cycle */
     int64_t began_us;                      /* when this cycle began, by clock_us() */
-    int32_t steps_left; /* steps left in this cycle; more than one only with a speed factor */
+    int32_t steps_left;                    /* steps left in this cycle; more than one only with a speed factor */
     int32_t steps_done;
     struct plans plans;
     struct kr_plan_answer answer; /* the answer that the next step takes; ticket 0: none */

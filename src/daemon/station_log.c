@@ -48,8 +48,7 @@ static void tell_alarm(const struct station_log *log, const struct kr_alarm *ala
     const struct kr_alarm_info *info = kr_alarm_info(alarm->code);
     kr_alarm_text(alarm, log->format.length_unit, text, sizeof text);
     if (raised)
-        log_line(weight_of(alarm), "%s: alarm %u: %s. %s", log->name, alarm->code, text,
-                 info ? info->remedy : "");
+        log_line(weight_of(alarm), "%s: alarm %u: %s. %s", log->name, alarm->code, text, info ? info->remedy : "");
     else
         log_line(LOG_INFORMATION, "%s: alarm %u is gone: %s", log->name, alarm->code, text);
 }
@@ -91,8 +90,7 @@ static void tell_alarms(struct station_log *log, const struct kr_alarm now[], ui
     log->n_alarms = n_now;
 }
 
-void station_log_step(struct station_log *log, const struct kr_station *station,
-                      struct station_commits *commits)
+void station_log_step(struct station_log *log, const struct kr_station *station, struct station_commits *commits)
 {
     const struct kr_alarm *now;
     uint16_t n_now = kr_station_alarms(station, &now);
@@ -182,8 +180,8 @@ static bool may_tell(struct station_log *log, enum limited kind, const char *who
     if (!kr_bucket_take(&log->buckets, kind, who, limited[kind].rate, log->now_ms, &left_out))
         return false;
     if (left_out > 0)
-        log_line(LOG_NOTICE, "%s: %s: %llu lines about %s were left out", log->name, who,
-                 (unsigned long long)left_out, limited[kind].text);
+        log_line(LOG_NOTICE, "%s: %s: %llu lines about %s were left out", log->name, who, (unsigned long long)left_out,
+                 limited[kind].text);
     return true;
 }
 
@@ -192,8 +190,7 @@ static void tell_left_out(struct station_log *log)
     struct kr_bucket_told told;
     while (kr_bucket_tell(&log->buckets, log->now_ms, &told))
         log_line(LOG_NOTICE, "%s: %s: %llu lines about %s were left out in %llu s", log->name, told.who,
-                 (unsigned long long)told.left_out, limited[told.kind].text,
-                 (unsigned long long)(told.for_ms / 1000));
+                 (unsigned long long)told.left_out, limited[told.kind].text, (unsigned long long)(told.for_ms / 1000));
 }
 
 /* A PLC may write the same command in each of its cycles, so it is logged only once. */
@@ -252,12 +249,11 @@ static void tell_command(struct station_log *log, const struct kr_image *image)
     if (result.code != KR_OK && !may_tell(log, LIMITED_COMMAND, log->command_origin))
         return;
     log_line(result.code == KR_OK ? LOG_INFORMATION : LOG_NOTICE, "%s: command %u of %s, %s%s: %s", log->name,
-             commanded(log, KR_REG_COMMAND_NUMBER), log->command_origin, word_for("COMMAND", kind, command),
-             more, text);
+             commanded(log, KR_REG_COMMAND_NUMBER), log->command_origin, word_for("COMMAND", kind, command), more,
+             text);
 }
 
-void station_log_halt(struct station_log *log, uint16_t command, const char *origin,
-                      const struct kr_result *result)
+void station_log_halt(struct station_log *log, uint16_t command, const char *origin, const struct kr_result *result)
 {
     char word[WORD_MAX], text[LOG_LINE_MAX / 2];
     result_words(result, log->format.length_unit, text, sizeof text);
@@ -270,9 +266,8 @@ void station_log_halt(struct station_log *log, uint16_t command, const char *ori
 
 static void tell_verdict(struct station_log *log, const struct kr_image *image)
 {
-    static const struct result_registers regs = {KR_REG_VERDICT_CODE, KR_REG_VERDICT_RAIL,
-                                                 KR_REG_VERDICT_ITEM, KR_REG_VERDICT_VALUE,
-                                                 KR_REG_VERDICT_LIMIT};
+    static const struct result_registers regs = {KR_REG_VERDICT_CODE, KR_REG_VERDICT_RAIL, KR_REG_VERDICT_ITEM,
+                                                 KR_REG_VERDICT_VALUE, KR_REG_VERDICT_LIMIT};
     char kind[WORD_MAX], text[LOG_LINE_MAX / 2], sum[WORD_MAX], what[16];
     struct kr_result result = result_of(image, &regs);
     uint16_t session = word16(image, KR_REG_VERDICT_SESSION), number = word16(image, KR_REG_VERDICT_NUMBER);
@@ -288,10 +283,9 @@ static void tell_verdict(struct station_log *log, const struct kr_image *image)
     tell_audit(log, KR_AUDIT_ORDER, log->request_origin, text, kind, what);
     if (!may_tell(log, LIMITED_REQUEST, "clients"))
         return;
-    log_line(result.code == KR_OK ? LOG_INFORMATION : LOG_NOTICE,
-             "%s: request %u, %s order %lu (%u slits, sum %s): %s", log->name, number, kind,
-             (unsigned long)word32(image, KR_REG_VERDICT_ORDER), word16(image, KR_REG_VERDICT_SLIT_COUNT),
-             sum, text);
+    log_line(result.code == KR_OK ? LOG_INFORMATION : LOG_NOTICE, "%s: request %u, %s order %lu (%u slits, sum %s): %s",
+             log->name, number, kind, (unsigned long)word32(image, KR_REG_VERDICT_ORDER),
+             word16(image, KR_REG_VERDICT_SLIT_COUNT), sum, text);
 }
 
 static void tell_edit(struct station_log *log, const struct kr_image *image)
@@ -314,8 +308,8 @@ static void tell_edit(struct station_log *log, const struct kr_image *image)
     if (!may_tell(log, LIMITED_EDIT, "clients"))
         return;
     log_line(LOG_NOTICE, "%s: maintenance request %u, %s, rail %u, holder %u: %s", log->name, number,
-             word_for("EDIT_KIND", word16(image, KR_REG_EDITED_KIND), kind),
-             word16(image, KR_REG_EDITED_RAIL), word16(image, KR_REG_EDITED_HOLDER), text);
+             word_for("EDIT_KIND", word16(image, KR_REG_EDITED_KIND), kind), word16(image, KR_REG_EDITED_RAIL),
+             word16(image, KR_REG_EDITED_HOLDER), text);
 }
 
 /* A gap of at least a third of the limit is logged. A longer gap is logged only when it is a tenth longer, not for
@@ -328,11 +322,10 @@ static void tell_heartbeat(struct station_log *log, const struct kr_image *image
     if (3 * gap_ms <= limit_ms || 10 * gap_ms < 11u * log->gap_ms || gap_ms == log->gap_ms)
         return;
     log->gap_ms = (uint16_t)gap_ms;
-    log_line(
-        LOG_NOTICE,
-        "%s: the PLC's heartbeat stood still for %u ms, the longest so far; heartbeat_limit_ms should be at "
-        "least 3 times that, %u, and is %u",
-        log->name, (unsigned)gap_ms, (unsigned)(3 * gap_ms), (unsigned)limit_ms);
+    log_line(LOG_NOTICE,
+             "%s: the PLC's heartbeat stood still for %u ms, the longest so far; heartbeat_limit_ms should be at "
+             "least 3 times that, %u, and is %u",
+             log->name, (unsigned)gap_ms, (unsigned)(3 * gap_ms), (unsigned)limit_ms);
 }
 
 void station_log_image(struct station_log *log, const struct kr_image *image, uint64_t now_ms)

@@ -30,8 +30,7 @@ void station_log_open(struct station_log *log, const char *name, const struct kr
                       struct kr_format format);
 
 /* Called after every step. Alarms are also written to the book. */
-void station_log_step(struct station_log *log, const struct kr_station *station,
-                      struct station_commits *commits);
+void station_log_step(struct station_log *log, const struct kr_station *station, struct station_commits *commits);
 
 /* Called when a command was handed to the station in this cycle. origin: the address that wrote it. */
 void station_log_command(struct station_log *log, const struct kr_snapshot *command, const char *origin);
@@ -41,8 +40,7 @@ void station_log_request(struct station_log *log, const char *origin);
 void station_log_edit(struct station_log *log, const char *origin);
 
 /* Called when a HALT was handed to the station. origin: the address that wrote it; result: the station's answer. */
-void station_log_halt(struct station_log *log, uint16_t command, const char *origin,
-                      const struct kr_result *result);
+void station_log_halt(struct station_log *log, uint16_t command, const char *origin, const struct kr_result *result);
 
 /* Called when an image is published: logs what the image says of the last command and the last request. */
 void station_log_image(struct station_log *log, const struct kr_image *image, uint64_t now_ms);

@@ -59,8 +59,7 @@ void story_log_switch(struct story_log *log, bool on)
     log->on = on;
 }
 
-void story_log_step(struct story_log *log, const struct kr_station_in *in,
-                    const struct kr_station_steps *steps)
+void story_log_step(struct story_log *log, const struct kr_station_in *in, const struct kr_station_steps *steps)
 {
     struct kr_bucket_told told;
     if (!log->on)

@@ -12,9 +12,8 @@ struct story_log {
     enum kr_length_unit length_unit;
     bool on;
     struct kr_story story;
-    struct kr_buckets
-        buckets;     /* they limit the lines: the simulated machine may run a thousand times as fast */
-    uint64_t now_ms; /* time of this cycle, by clock_us(); the story itself uses utc_ms of the step */
+    struct kr_buckets buckets; /* they limit the lines: the simulated machine may run a thousand times as fast */
+    uint64_t now_ms;           /* time of this cycle, by clock_us(); the story itself uses utc_ms of the step */
 };
 
 /* Takes name, geometry and unit from config; the name is borrowed. Logs nothing yet. */
@@ -25,7 +24,6 @@ void story_log_open(struct story_log *log, const struct kr_station_config *confi
 void story_log_switch(struct story_log *log, bool on);
 
 /* Called after each step of the station. Costs nothing while the story is off. */
-void story_log_step(struct story_log *log, const struct kr_station_in *in,
-                    const struct kr_station_steps *steps);
+void story_log_step(struct story_log *log, const struct kr_station_in *in, const struct kr_station_steps *steps);
 
 #endif

@@ -41,9 +41,9 @@ static void write_message(unsigned news, char *text, size_t size)
     if ((news & NEWS_RELOADING) != 0)
         snprintf(since, sizeof since, "RELOADING=1\nMONOTONIC_USEC=%" PRId64 "\n", to.reloading_us);
     snprintf(text, size, "%s%s%s%s%s%s%s", since, (news & NEWS_READY) != 0 ? "READY=1\n" : "",
-             (news & NEWS_STOPPING) != 0 ? "STOPPING=1\n" : "",
-             (news & NEWS_WATCHDOG) != 0 ? "WATCHDOG=1\n" : "", (news & NEWS_STATUS) != 0 ? "STATUS=" : "",
-             (news & NEWS_STATUS) != 0 ? to.status : "", (news & NEWS_STATUS) != 0 ? "\n" : "");
+             (news & NEWS_STOPPING) != 0 ? "STOPPING=1\n" : "", (news & NEWS_WATCHDOG) != 0 ? "WATCHDOG=1\n" : "",
+             (news & NEWS_STATUS) != 0 ? "STATUS=" : "", (news & NEWS_STATUS) != 0 ? to.status : "",
+             (news & NEWS_STATUS) != 0 ? "\n" : "");
 }
 
 /* Waits for something to tell. False: the thread has to end, and nothing is left to tell. */

@@ -17,8 +17,8 @@ void traces_open(struct traces *traces, uv_loop_t *loop, const char *book_path)
 {
     *traces = (struct traces){.loop = loop};
     traces->work.data = traces;
-    if (book_path != NULL && (size_t)snprintf(traces->folder, sizeof traces->folder, "%s.traces",
-                                              book_path) >= sizeof traces->folder)
+    if (book_path != NULL &&
+        (size_t)snprintf(traces->folder, sizeof traces->folder, "%s.traces", book_path) >= sizeof traces->folder)
         traces->folder[0] = 0;
 }
 
@@ -124,8 +124,7 @@ static void write_file(uv_work_t *work)
         return;
     choose_path(traces);
     make_room(traces);
-    traces->ok =
-        kr_trace_write(traces->path, &traces->head, &traces->frozen, traces->error, sizeof traces->error);
+    traces->ok = kr_trace_write(traces->path, &traces->head, &traces->frozen, traces->error, sizeof traces->error);
 }
 
 /* ---- beginning and ending -------------------------------------------------------------------------------------- */
@@ -140,11 +139,10 @@ static void file_written(uv_work_t *work, int status)
     kr_trace_ring_thaw(&trace->ring);
     traces->busy_with = NULL;
     if (traces->ok)
-        log_line(LOG_NOTICE, "%s: trace kept: %s: %s", trace->head.station, traces->path,
-                 traces->head.reason);
+        log_line(LOG_NOTICE, "%s: trace kept: %s: %s", trace->head.station, traces->path, traces->head.reason);
     else
-        log_line(LOG_ERROR, "%s: the trace of '%s' could not be kept: %s", trace->head.station,
-                 traces->head.reason, traces->error);
+        log_line(LOG_ERROR, "%s: the trace of '%s' could not be kept: %s", trace->head.station, traces->head.reason,
+                 traces->error);
     next_file(traces);
 }
 
@@ -164,8 +162,8 @@ static void begin_file(struct traces *traces, struct station_trace *trace)
     trace->wanted = false;
     trace->last_us = trace->now_us;
     if (!kr_trace_ring_freeze(&trace->ring, trace->station, clock_utc_ms(), &traces->frozen)) {
-        log_line(LOG_ERROR, "%s: the trace of '%s' could not be kept: nothing is recorded",
-                 trace->head.station, trace->head.reason);
+        log_line(LOG_ERROR, "%s: the trace of '%s' could not be kept: nothing is recorded", trace->head.station,
+                 trace->head.reason);
         return;
     }
     traces->copied = true;
@@ -260,8 +258,7 @@ static void look_at_causes(struct station_trace *trace, const struct kr_station_
         want_after(trace, "the unit aborts");
 }
 
-static void look_at_edit(const struct traces *traces, struct station_trace *trace,
-                         const struct kr_station_steps *now)
+static void look_at_edit(const struct traces *traces, struct station_trace *trace, const struct kr_station_steps *now)
 {
     const struct kr_edit *edit = &kr_station_durable(trace->station)->edit;
     char reason[KR_TRACE_REASON_MAX];
@@ -272,8 +269,7 @@ static void look_at_edit(const struct traces *traces, struct station_trace *trac
     if (traces->folder[0] != 0)
         want_now(trace, reason);
     else
-        log_line(LOG_ERROR, "%s: the trace %s could not be kept: no book is configured", trace->head.station,
-                 reason);
+        log_line(LOG_ERROR, "%s: the trace %s could not be kept: no book is configured", trace->head.station, reason);
 }
 
 void traces_step(struct traces *traces, struct station_trace *trace, const struct kr_station_in *in,

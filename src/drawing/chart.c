@@ -40,8 +40,7 @@ static void scan_band(const struct pen *pen, int64_t scan_us, double y, int64_t 
 }
 
 /* Writes beside that end of the drag which has more room, between the beginning and the end of this move. */
-static void words(const struct pen *pen, const struct kr_scene_rail *rail, const struct kr_scene_move *move,
-                  double y)
+static void words(const struct pen *pen, const struct kr_scene_rail *rail, const struct kr_scene_move *move, double y)
 {
     char why[64], text[96];
     double a = pen_x(pen, move->from_um), b = pen_x(pen, move->to_um);
@@ -82,8 +81,7 @@ static void frame(const struct pen *pen, double top, double bottom)
     cairo_stroke(pen->cr);
 }
 
-static void begins(const struct pen *pen, const struct kr_scene_rail *rail, const struct kr_scene_move *move,
-                   double y)
+static void begins(const struct pen *pen, const struct kr_scene_rail *rail, const struct kr_scene_move *move, double y)
 {
     char text[32];
     snprintf(text, sizeof text, "%.1f s", (double)(rail->scan_us + move->start_us) / 1e6);
@@ -114,9 +112,8 @@ static void title(const struct pen *pen, const struct kr_scene_rail *rail, doubl
 {
     char text[160];
     snprintf(text, sizeof text,
-             "%s rail over time: %u moves, %.1f s%s. Dashed: the carriage alone; thick: it drags a holder",
-             rail->name, rail->n_moves, (double)rail->moves_us / 1e6,
-             rail->scan_us > 0 ? ", and two scans (not to scale)" : "");
+             "%s rail over time: %u moves, %.1f s%s. Dashed: the carriage alone; thick: it drags a holder", rail->name,
+             rail->n_moves, (double)rail->moves_us / 1e6, rail->scan_us > 0 ? ", and two scans (not to scale)" : "");
     pen_ink(pen, PEN_BLACK);
     pen_text(pen, pen->left, y + HEAD - 6, 8, PEN_LEFT, text);
 }

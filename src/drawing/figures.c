@@ -103,12 +103,11 @@ static const struct pattern {
     enum pen_ink ink;
     /* Strokes go up to the right (1) or down (-1), or there are none (0); level ones exist */
     int rising, level;
-} patterns[KR_FIGURE_PARTS_MAX] = {{PEN_BLACK, 0, 0}, {PEN_WHITE, 1, 0}, {PEN_BLUE, 0, 0},
-                                   {PEN_GREY, 0, 0},  {PEN_PALE, 0, 0},  {PEN_PALE, -1, 0},
-                                   {PEN_WHITE, 0, 1}, {PEN_WHITE, 0, 0}};
+} patterns[KR_FIGURE_PARTS_MAX] = {{PEN_BLACK, 0, 0}, {PEN_WHITE, 1, 0}, {PEN_BLUE, 0, 0},  {PEN_GREY, 0, 0},
+                                   {PEN_PALE, 0, 0},  {PEN_PALE, -1, 0}, {PEN_WHITE, 0, 1}, {PEN_WHITE, 0, 0}};
 
-static void draw_strokes(const struct pen *pen, const struct pattern *pattern, double x, double y,
-                         double width, double height)
+static void draw_strokes(const struct pen *pen, const struct pattern *pattern, double x, double y, double width,
+                         double height)
 {
     int rising = pattern->rising != 0 ? (int)lround((width + height) / PATTERN) : 0;
     int level = pattern->level ? (int)lround(height / PATTERN) : 0;
@@ -144,8 +143,7 @@ static void draw_bar(const struct field *f, const struct kr_figure_bar *bar, dou
     for (int p = 0; p < f->figure->n_parts; p++) {
         double to = from + bar->part[p];
         if (bar->part[p] > 0)
-            draw_part(f->pen, &patterns[p], middle - width / 2, y_of(f, to), width,
-                      y_of(f, from) - y_of(f, to));
+            draw_part(f->pen, &patterns[p], middle - width / 2, y_of(f, to), width, y_of(f, from) - y_of(f, to));
         from = to;
     }
 }

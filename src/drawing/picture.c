@@ -68,16 +68,16 @@ static bool finish(struct surface *s, const struct kr_scene *scene, const char *
     return surface_close(s, error);
 }
 
-bool kr_drawing_picture_to(const struct kr_scene *scene, const char *subtitle, enum kr_drawing_form form,
-                           FILE *file, const char *name, char error[KR_DRAWING_ERROR_MAX])
+bool kr_drawing_picture_to(const struct kr_scene *scene, const char *subtitle, enum kr_drawing_form form, FILE *file,
+                           const char *name, char error[KR_DRAWING_ERROR_MAX])
 {
     struct surface s;
     surface_begin(&s, form, file, name, WIDTH, height_of(scene, subtitle));
     return finish(&s, scene, subtitle, error);
 }
 
-bool kr_drawing_picture(const struct kr_scene *scene, const char *subtitle, enum kr_drawing_form form,
-                        const char *path, char error[KR_DRAWING_ERROR_MAX])
+bool kr_drawing_picture(const struct kr_scene *scene, const char *subtitle, enum kr_drawing_form form, const char *path,
+                        char error[KR_DRAWING_ERROR_MAX])
 {
     struct surface s;
     if (!surface_open(&s, form, path, WIDTH, height_of(scene, subtitle), error))

@@ -159,8 +159,7 @@ static void carriage(const struct pen *pen, const struct kr_scene_rail *rail, do
     cairo_fill(pen->cr);
 }
 
-static void holders(const struct pen *pen, const struct kr_scene_rail *rail, double top, double web,
-                    double edge)
+static void holders(const struct pen *pen, const struct kr_scene_rail *rail, double top, double web, double edge)
 {
     for (uint16_t i = 0; i < rail->n_holders; i++) {
         const struct kr_scene_holder *h = &rail->holder[i];
@@ -195,8 +194,7 @@ static void reference(const struct pen *pen, double x, double top, enum kr_scene
 static void references(const struct pen *pen, const struct kr_scene_rail *rail, double top)
 {
     for (uint16_t i = 0; i < rail->n_references; i++)
-        reference(pen, pen_x(pen, rail->reference[i].at_um), top,
-                  (enum kr_scene_seen)rail->reference[i].seen);
+        reference(pen, pen_x(pen, rail->reference[i].at_um), top, (enum kr_scene_seen)rail->reference[i].seen);
 }
 
 static void title(const struct pen *pen, const struct kr_scene_rail *rail, double y)
@@ -471,10 +469,9 @@ double rails_legend(const struct pen *pen, double y)
     const char *rest = other_shapes(pen->scene->source);
     words_at(pen, &x, &y, pen_text_width(pen, LEGEND, rest) + 24, rest);
     y = tell_unknown(pen, y);
-    pen_text(
-        pen, pen->left + 12, (y += 14) + 9, LEGEND, PEN_LEFT,
-        pen->scene->source == KR_SCENE_STAGED
-            ? "Operator side left."
-            : "Operator side left. Holders are drawn at their centres, as wide as the room that they take.");
+    pen_text(pen, pen->left + 12, (y += 14) + 9, LEGEND, PEN_LEFT,
+             pen->scene->source == KR_SCENE_STAGED
+                 ? "Operator side left."
+                 : "Operator side left. Holders are drawn at their centres, as wide as the room that they take.");
     return y + 14;
 }

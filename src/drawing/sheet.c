@@ -12,8 +12,7 @@
 #define LEAST  3.5 /* and where there is little */
 
 /* A4 by ISO 216, Letter by ANSI/ASME Y14.1: 8.5 in x 11 in. */
-static const double papers[][2] = {
-    [KR_PAPER_A4] = {210 * 72 / 25.4, 297 * 72 / 25.4}, [KR_PAPER_LETTER] = {612, 792}};
+static const double papers[][2] = {[KR_PAPER_A4] = {210 * 72 / 25.4, 297 * 72 / 25.4}, [KR_PAPER_LETTER] = {612, 792}};
 
 typedef char cells[TABLE_COLUMNS_MAX][TABLE_CELL_MAX];
 
@@ -54,8 +53,7 @@ static uint16_t holder_of_cut(const struct kr_scene_rail *rail, uint16_t cut)
     return 0;
 }
 
-static void put_knife(const struct sheet *sheet, cells *row, int column, const struct kr_scene_rail *rail,
-                      uint16_t cut)
+static void put_knife(const struct sheet *sheet, cells *row, int column, const struct kr_scene_rail *rail, uint16_t cut)
 {
     uint16_t number = holder_of_cut(rail, cut);
     if (number == 0)
@@ -175,8 +173,7 @@ static double head(const struct pen *pen, const struct sheet *sheet, double righ
 {
     char title[96];
     const struct kr_scene *s = sheet->scene;
-    snprintf(title, sizeof title, s->order_number ? "%s, order %u" : "%s", s->station,
-             (unsigned)s->order_number);
+    snprintf(title, sizeof title, s->order_number ? "%s, order %u" : "%s", s->station, (unsigned)s->order_number);
     pen_ink(pen, PEN_BLACK);
     pen_bold(pen, true);
     pen_text(pen, MARGIN, MARGIN + 12, 15, PEN_LEFT, title);
@@ -240,8 +237,8 @@ static bool page(const struct pen *pen, const struct sheet *sheet, double width,
     return true;
 }
 
-static bool print_sheet(const struct sheet *sheet, enum kr_paper paper, enum kr_drawing_form form,
-                        const char *path, char error[KR_DRAWING_ERROR_MAX])
+static bool print_sheet(const struct sheet *sheet, enum kr_paper paper, enum kr_drawing_form form, const char *path,
+                        char error[KR_DRAWING_ERROR_MAX])
 {
     struct surface s;
     double width = papers[paper][0], height = papers[paper][1];

@@ -60,8 +60,7 @@ static void cell(const struct pen *pen, double x, double y, double size, const c
     cairo_restore(pen->cr);
 }
 
-static void block(const struct pen *pen, const struct table *t, double size, double x, double y, int first,
-                  int n)
+static void block(const struct pen *pen, const struct table *t, double size, double x, double y, int first, int n)
 {
     double line = size * LEAD, at = x;
     for (int c = 0; c < t->n_columns; c++) {
@@ -76,8 +75,7 @@ static void block(const struct pen *pen, const struct table *t, double size, dou
     pen_line(pen, x, y + 2 * line + size * 0.3, at, y + 2 * line + size * 0.3, 0.4);
 }
 
-void table_draw(const struct pen *pen, const struct table *table, double size, double left, double right,
-                double y)
+void table_draw(const struct pen *pen, const struct table *table, double size, double left, double right, double y)
 {
     int n = table->n_rows > 0 ? blocks(table, size, right - left) : 0;
     if (n == 0)
@@ -88,6 +86,6 @@ void table_draw(const struct pen *pen, const struct table *table, double size, d
     pen_text(pen, left, y + size, size, PEN_LEFT, table->title);
     pen_bold(pen, false);
     for (int b = 0; b * rows < table->n_rows; b++)
-        block(pen, table, size, left + b * (block_width(table, size) + APART * size / 8),
-              y + size * LEAD * 0.8, b * rows, rows);
+        block(pen, table, size, left + b * (block_width(table, size) + APART * size / 8), y + size * LEAD * 0.8,
+              b * rows, rows);
 }

@@ -17,7 +17,6 @@ struct table {
 
 /* Returns how high the table is with letters of that size; less than 0: a block is wider than the page. */
 double table_height(const struct table *table, double size, double left, double right);
-void table_draw(const struct pen *pen, const struct table *table, double size, double left, double right,
-                double y);
+void table_draw(const struct pen *pen, const struct table *table, double size, double left, double right, double y);
 
 #endif

@@ -43,8 +43,7 @@ struct best {
     enum kr_right right;
 };
 
-static void weigh(struct best *best, const struct kr_face_rule *rule, const struct kr_prefix *whom,
-                  uint16_t station)
+static void weigh(struct best *best, const struct kr_face_rule *rule, const struct kr_prefix *whom, uint16_t station)
 {
     int weight = 2 * rule->prefix.bits + (rule->station_number != 0);
     if (is_for(rule, station) && weight >= best->weight && rule->prefix.bits <= whom->bits &&
@@ -53,8 +52,7 @@ static void weigh(struct best *best, const struct kr_face_rule *rule, const stru
 }
 
 /* Returns the right by the best of the rules that cover the whole prefix. */
-static enum kr_right right_of(const struct kr_prefix *whom, const struct kr_face_config *config,
-                              uint16_t station)
+static enum kr_right right_of(const struct kr_prefix *whom, const struct kr_face_config *config, uint16_t station)
 {
     struct best best = {-1, KR_RIGHT_NONE};
     for (size_t i = 0; i < sizeof standing_rules / sizeof standing_rules[0]; i++)
@@ -80,8 +78,7 @@ static bool grants_within(const struct kr_face_rule *rule, const struct kr_prefi
            matches(prefix, rule->prefix.address);
 }
 
-static bool may_control_within(const struct kr_prefix *prefix, const struct kr_face_config *config,
-                               uint16_t station)
+static bool may_control_within(const struct kr_prefix *prefix, const struct kr_face_config *config, uint16_t station)
 {
     if (face_right_controls(right_of(prefix, config, station)))
         return true;
@@ -94,8 +91,7 @@ static bool may_control_within(const struct kr_prefix *prefix, const struct kr_f
     return false;
 }
 
-bool face_group_may_control(const struct kr_face_group *group, const struct kr_face_config *config,
-                            uint16_t station)
+bool face_group_may_control(const struct kr_face_group *group, const struct kr_face_config *config, uint16_t station)
 {
     for (uint16_t i = 0; i < group->n_prefixes; i++)
         if (may_control_within(&group->prefix[i], config, station))
@@ -105,8 +101,8 @@ bool face_group_may_control(const struct kr_face_group *group, const struct kr_f
 
 bool face_client_same_host(const struct face_client *a, const struct face_client *b)
 {
-    bool v4 = memcmp(a->address, v4_mapped, sizeof v4_mapped) == 0 ||
-              memcmp(b->address, v4_mapped, sizeof v4_mapped) == 0;
+    bool v4 =
+        memcmp(a->address, v4_mapped, sizeof v4_mapped) == 0 || memcmp(b->address, v4_mapped, sizeof v4_mapped) == 0;
     return memcmp(a->address, b->address, v4 ? sizeof a->address : HOST_BITS / 8) == 0;
 }
 

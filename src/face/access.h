@@ -12,7 +12,7 @@ struct sockaddr;
 struct face_client {
     uint8_t address[16]; /* IPv4 as ::ffff:a.b.c.d */
     uint16_t port;
-    enum kr_right right; /* the most that it may do at any station; NONE: it may not even connect */
+    enum kr_right right;                 /* the most that it may do at any station; NONE: it may not even connect */
     uint8_t at_station[KR_STATIONS_MAX]; /* enum kr_right: what it may do at each station */
     int group;                           /* index of a group, or FACE_NO_GROUP */
     char text[KR_FACE_ADDRESS_MAX];      /* the address as people write it */
@@ -38,7 +38,6 @@ enum kr_right face_client_right(const struct face_client *client, uint16_t stati
 bool face_right_controls(enum kr_right right);
 
 /* May an address of the group control that station, by the rule that covers the group or by a rule for a part of it? */
-bool face_group_may_control(const struct kr_face_group *group, const struct kr_face_config *config,
-                            uint16_t station);
+bool face_group_may_control(const struct kr_face_group *group, const struct kr_face_config *config, uint16_t station);
 
 #endif

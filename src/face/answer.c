@@ -19,11 +19,7 @@ struct exchange {
     size_t n_out;
 };
 
-enum {
-    OK = 0,
-    BAD_ADDRESS = MODBUS_EXCEPTION_ILLEGAL_DATA_ADDRESS,
-    BAD_VALUE = MODBUS_EXCEPTION_ILLEGAL_DATA_VALUE
-};
+enum { OK = 0, BAD_ADDRESS = MODBUS_EXCEPTION_ILLEGAL_DATA_ADDRESS, BAD_VALUE = MODBUS_EXCEPTION_ILLEGAL_DATA_VALUE };
 
 static void echo(struct exchange *x, size_t n)
 {
@@ -42,8 +38,8 @@ static uint8_t read_bits(struct exchange *x)
     bool coils = x->pdu[0] == MODBUS_FC_READ_COILS;
     if (n < 1 || n > MODBUS_MAX_READ_BITS)
         return BAD_VALUE;
-    if (!face_layout_has_bits(coils ? layout->coil : layout->discrete,
-                              coils ? layout->n_coils : layout->n_discrete, first, n))
+    if (!face_layout_has_bits(coils ? layout->coil : layout->discrete, coils ? layout->n_coils : layout->n_discrete,
+                              first, n))
         return BAD_ADDRESS;
     if (coils)
         face_read_coils(x->r, first, n, x->out + 2);
@@ -70,8 +66,7 @@ static uint8_t read_registers(struct exchange *x)
     bool input = x->pdu[0] == MODBUS_FC_READ_INPUT_REGISTERS;
     if (n < 1 || n > MODBUS_MAX_READ_REGISTERS)
         return BAD_VALUE;
-    if (input ? !face_layout_has_input(x->r->layout, first, n)
-              : !face_layout_has_holding(x->r->layout, first, n))
+    if (input ? !face_layout_has_input(x->r->layout, first, n) : !face_layout_has_holding(x->r->layout, first, n))
         return BAD_ADDRESS;
     if (input)
         face_read_input(x->r, x->client, first, n, x->out + 2);
@@ -178,8 +173,8 @@ static uint8_t write_and_read(struct exchange *x)
     uint16_t read_first = get16(x->pdu + 1), n_read = get16(x->pdu + 3);
     uint16_t write_first = get16(x->pdu + 5), n_write = get16(x->pdu + 7);
     size_t bytes = x->pdu[9];
-    if (n_read < 1 || n_read > MODBUS_MAX_WR_READ_REGISTERS || n_write < 1 ||
-        n_write > MODBUS_MAX_WR_WRITE_REGISTERS || bytes != (size_t)n_write * 2 || x->n != 10 + bytes)
+    if (n_read < 1 || n_read > MODBUS_MAX_WR_READ_REGISTERS || n_write < 1 || n_write > MODBUS_MAX_WR_WRITE_REGISTERS ||
+        bytes != (size_t)n_write * 2 || x->n != 10 + bytes)
         return BAD_VALUE;
     if (!face_layout_has_holding(x->r->layout, read_first, n_read))
         return BAD_ADDRESS;
@@ -200,8 +195,7 @@ static uint8_t encapsulated(struct exchange *x)
         return MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
     if (x->n != 4)
         return BAD_VALUE;
-    x->n_out = face_identity_answer(&x->r->config->identity, x->r->station, x->pdu[2], x->pdu[3], x->out,
-                                    &exception);
+    x->n_out = face_identity_answer(&x->r->config->identity, x->r->station, x->pdu[2], x->pdu[3], x->out, &exception);
     return exception;
 }
 
@@ -241,8 +235,8 @@ void face_stations_map_unit_ids(struct face_stations *stations)
 
 /* The code of an exception is the function code with its highest bit set. The bit is or-ed, so that the answer to a
  * request of 83h does not look like an answer to function 03. */
-size_t face_answer(struct face_stations *stations, const struct face_client *client, const uint8_t *adu,
-                   size_t n, uint8_t *out)
+size_t face_answer(struct face_stations *stations, const struct face_client *client, const uint8_t *adu, size_t n,
+                   uint8_t *out)
 {
     struct exchange x = {
         .client = client,
@@ -255,9 +249,8 @@ size_t face_answer(struct face_stations *stations, const struct face_client *cli
         exception = MODBUS_EXCEPTION_GATEWAY_PATH;
     } else if (face_client_right(client, station) == KR_RIGHT_NONE) {
         exception = MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
-        face_audit(stations->registers[station].notes, KR_AUDIT_REFUSED, station + 1u, client->text,
-                   client->port, "exception 01", "asks with function %u, and has no right at this station",
-                   adu[FACE_MBAP_BYTES]);
+        face_audit(stations->registers[station].notes, KR_AUDIT_REFUSED, station + 1u, client->text, client->port,
+                   "exception 01", "asks with function %u, and has no right at this station", adu[FACE_MBAP_BYTES]);
     } else {
         x.r = &stations->registers[station];
         exception = answer_function(&x);

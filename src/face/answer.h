@@ -18,8 +18,8 @@ void face_stations_map_unit_ids(struct face_stations *stations);
 
 /* adu is one whole frame of n bytes, as face_frame_at found it. Writes the answer to out
  * (FACE_ADU_BYTES_MAX bytes) and returns its length; every request gets one. */
-size_t face_answer(struct face_stations *stations, const struct face_client *client, const uint8_t *adu,
-                   size_t n, uint8_t *out);
+size_t face_answer(struct face_stations *stations, const struct face_client *client, const uint8_t *adu, size_t n,
+                   uint8_t *out);
 
 static inline bool face_answer_is_exception(const uint8_t *adu)
 {

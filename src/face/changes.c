@@ -12,14 +12,13 @@ static void tell_together(struct face_changes *changes, struct face_notes *notes
         face_note(notes, LOG_INFO,
                   "station %s: %s changes %s %u more times within a second, from %04Xh to finally %04Xh; "
                   "bits withdrawn meanwhile: %04Xh",
-                  station, changes->who, changes->name, changes->more, changes->from, changes->to,
-                  changes->withdrawn);
+                  station, changes->who, changes->name, changes->more, changes->from, changes->to, changes->withdrawn);
     changes->more = 0;
     changes->withdrawn = 0;
 }
 
-static void gather(struct face_changes *changes, const struct face_client *client, const char *name,
-                   uint16_t from, uint16_t to)
+static void gather(struct face_changes *changes, const struct face_client *client, const char *name, uint16_t from,
+                   uint16_t to)
 {
     if (changes->more++ == 0) {
         changes->from = from;

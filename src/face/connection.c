@@ -97,8 +97,7 @@ static void on_alloc(uv_handle_t *handle, size_t suggested, uv_buf_t *buf)
         c->unread = true;
         make_ready(c);
     }
-    *buf = c->unread ? uv_buf_init(NULL, 0)
-                     : uv_buf_init((char *)c->in + c->end, c->face->buffer_bytes - c->end);
+    *buf = c->unread ? uv_buf_init(NULL, 0) : uv_buf_init((char *)c->in + c->end, c->face->buffer_bytes - c->end);
 }
 
 /* The client sends nothing more; requests that came before are still answered. */
@@ -292,8 +291,8 @@ static void settle(struct face_connection *c, enum outcome outcome)
     case STREAM_BROKEN:
         c->face->counters.broken++;
         face_note_limited(&c->face->notes, FACE_NOTE_CONNECTION, c->client.host, LOG_NOTICE,
-                          "%s port %u: the connection is closed: no frame has a length field of %u",
-                          c->client.text, c->client.port, get16(c->in + c->first + 4));
+                          "%s port %u: the connection is closed: no frame has a length field of %u", c->client.text,
+                          c->client.port, get16(c->in + c->first + 4));
         face_connection_close(c);
         break;
     }
@@ -401,13 +400,11 @@ static bool is_welcome(struct face_connection *c)
         return false; /* the client has closed it already */
     if (c->client.right != KR_RIGHT_NONE && make_place(face, &c->client))
         return true;
-    const char *why =
-        c->client.right == KR_RIGHT_NONE ? "its address has no right" : "all connections are in use";
+    const char *why = c->client.right == KR_RIGHT_NONE ? "its address has no right" : "all connections are in use";
     face->counters.refused++;
     face_note_limited(&face->notes, FACE_NOTE_CONNECTION, c->client.host, LOG_NOTICE,
                       "%s port %u: the connection is refused: %s", c->client.text, c->client.port, why);
-    face_audit(&face->notes, KR_AUDIT_NOT_CONNECTED, 0, c->client.text, c->client.port, why,
-               "asks for a connection");
+    face_audit(&face->notes, KR_AUDIT_NOT_CONNECTED, 0, c->client.text, c->client.port, why, "asks for a connection");
     return false;
 }
 

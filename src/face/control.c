@@ -43,8 +43,7 @@ uint8_t face_control_may_request(const struct face_control *control, const struc
             return MODBUS_EXCEPTION_SLAVE_OR_SERVER_BUSY;
         return others ? MODBUS_EXCEPTION_ILLEGAL_FUNCTION : 0;
     case KR_ACCESS_REQUEST_RELEASE: return others ? MODBUS_EXCEPTION_ILLEGAL_FUNCTION : 0;
-    case KR_ACCESS_REQUEST_TAKE_OVER:
-        return right == KR_RIGHT_MAINTAIN ? 0 : MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
+    case KR_ACCESS_REQUEST_TAKE_OVER: return right == KR_RIGHT_MAINTAIN ? 0 : MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
     default: return 0;
     }
 }

@@ -100,8 +100,8 @@ static void lay_out(struct kr_face *face)
 {
     face_layout_build(&face->layout);
     for (uint16_t i = 0; i < face->config.n_stations; i++)
-        face_registers_init(&face->stations.registers[i], &face->layout, &face->config,
-                            &face->config.station[i], &face->notes);
+        face_registers_init(&face->stations.registers[i], &face->layout, &face->config, &face->config.station[i],
+                            &face->notes);
     face->stations.config = &face->config;
     face_stations_map_unit_ids(&face->stations);
     for (uint32_t i = face->n_slots; i-- > 0;) {
@@ -205,8 +205,7 @@ static bool listen_all(struct kr_face *face, char *error, size_t error_size)
             failed = bind_and_listen(listener, to);
         }
         if (failed != 0) {
-            snprintf(error, error_size, "listen on %s port %u: %s", to->address, to->port,
-                     uv_strerror(failed));
+            snprintf(error, error_size, "listen on %s port %u: %s", to->address, to->port, uv_strerror(failed));
             return false;
         }
     }
@@ -242,8 +241,8 @@ static bool has_descriptors(const struct kr_face_config *config, char *error, si
     return false;
 }
 
-struct kr_face *kr_face_open(uv_loop_t *loop, const struct kr_face_config *config,
-                             const struct kr_face_hooks *hooks, char *error, size_t error_size)
+struct kr_face *kr_face_open(uv_loop_t *loop, const struct kr_face_config *config, const struct kr_face_hooks *hooks,
+                             char *error, size_t error_size)
 {
     if (!face_settings_check(config, error, error_size) || !has_descriptors(config, error, error_size))
         return NULL;
@@ -292,8 +291,7 @@ static int group_named(const struct kr_face_config *config, const char *name)
 
 /* A group keeps control under its name while one of its addresses has the right. A single address keeps it while it
  * has the right and is in no group. */
-static void judge_control(struct kr_face *face, struct face_registers *r,
-                          const struct kr_face_group *old_groups)
+static void judge_control(struct kr_face *face, struct face_registers *r, const struct kr_face_group *old_groups)
 {
     struct face_control *control = &r->control;
     if (control->state == KR_CONTROL_FREE)
@@ -319,8 +317,7 @@ bool kr_face_reload(struct kr_face *face, const struct kr_face_config *config, c
         return false;
     struct kr_face_group old_groups[KR_FACE_GROUPS_MAX];
     memcpy(old_groups, face->config.group, sizeof old_groups);
-    uint32_t connections = face->config.limits.connections,
-             queued_answers = face->config.limits.queued_answers;
+    uint32_t connections = face->config.limits.connections, queued_answers = face->config.limits.queued_answers;
     face->config.limits = config->limits;
     face->config.limits.connections = connections;
     face->config.limits.queued_answers = queued_answers;
@@ -351,8 +348,8 @@ const char *kr_face_group_of(const struct kr_face *face, const char *address)
         from = &v4;
     else if (inet_pton(AF_INET6, address, &v6.sin6_addr) == 1)
         from = &v6;
-    bool known = from != NULL && face_client_from_sockaddr(&client, from, &face->config) &&
-                 client.group != FACE_NO_GROUP;
+    bool known =
+        from != NULL && face_client_from_sockaddr(&client, from, &face->config) && client.group != FACE_NO_GROUP;
     return known ? face->config.group[client.group].name : "";
 }
 

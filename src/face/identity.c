@@ -6,13 +6,7 @@
 #include "wire.h"
 
 enum { CODE_BASIC = 1, CODE_REGULAR = 2, CODE_EXTENDED = 3, CODE_ONE = 4 };
-enum {
-    OBJECT_REGULAR = 0x03,
-    OBJECT_PRIVATE = 0x80,
-    OBJECT_STATION = 0x80,
-    OBJECT_MAP = 0x81,
-    OBJECT_NONE = 0x100
-};
+enum { OBJECT_REGULAR = 0x03, OBJECT_PRIVATE = 0x80, OBJECT_STATION = 0x80, OBJECT_MAP = 0x81, OBJECT_NONE = 0x100 };
 #define CONFORMITY 0x83 /* extended, stream and individual access */
 /* Function, MEI type, code, conformity, more follows, next object, number of objects. */
 #define HEADER_BYTES 7
@@ -39,11 +33,10 @@ static const char *object_text(const struct kr_face_identity *identity, const st
 }
 
 /* Returns the first object, from `object` on, that belongs to the category, or OBJECT_NONE. */
-static int next_object(const struct kr_face_identity *identity, const struct kr_face_station *station,
-                       int object, int code)
+static int next_object(const struct kr_face_identity *identity, const struct kr_face_station *station, int object,
+                       int code)
 {
-    static const int end[] = {
-        [CODE_BASIC] = OBJECT_REGULAR, [CODE_REGULAR] = OBJECT_PRIVATE, [CODE_EXTENDED] = 0x100};
+    static const int end[] = {[CODE_BASIC] = OBJECT_REGULAR, [CODE_REGULAR] = OBJECT_PRIVATE, [CODE_EXTENDED] = 0x100};
     for (; object < end[code]; object++)
         if (object_text(identity, station, object) != NULL)
             return object;
@@ -68,8 +61,8 @@ static size_t start(uint8_t *out, uint8_t code)
 }
 
 /* Adds as many whole objects as fit; a further request, which names the next object, gets the rest. */
-static size_t stream(const struct kr_face_identity *identity, const struct kr_face_station *station,
-                     uint8_t code, int object, uint8_t *out)
+static size_t stream(const struct kr_face_identity *identity, const struct kr_face_station *station, uint8_t code,
+                     int object, uint8_t *out)
 {
     size_t n = start(out, code);
     for (; object != OBJECT_NONE; object = next_object(identity, station, object + 1, code)) {
@@ -96,8 +89,7 @@ size_t face_identity_answer(const struct kr_face_identity *identity, const struc
         return stream(identity, station, code, known ? object : 0, out);
     }
     if (text == NULL || code != CODE_ONE) {
-        *exception =
-            text == NULL ? MODBUS_EXCEPTION_ILLEGAL_DATA_ADDRESS : MODBUS_EXCEPTION_ILLEGAL_DATA_VALUE;
+        *exception = text == NULL ? MODBUS_EXCEPTION_ILLEGAL_DATA_ADDRESS : MODBUS_EXCEPTION_ILLEGAL_DATA_VALUE;
         return 0;
     }
     size_t n = start(out, code);

@@ -51,8 +51,7 @@ void face_mailbox_post(struct face_mailbox *box, const uint16_t *word, const cha
     box->n++;
 }
 
-void face_mailbox_take(struct face_mailbox *box, struct kr_snapshot *snapshot,
-                       char origin[KR_FACE_ADDRESS_MAX])
+void face_mailbox_take(struct face_mailbox *box, struct kr_snapshot *snapshot, char origin[KR_FACE_ADDRESS_MAX])
 {
     if (origin != NULL)
         snprintf(origin, KR_FACE_ADDRESS_MAX, "%s", box->n > 0 ? box->waiting_origin[box->first] : "");

@@ -35,8 +35,7 @@ void face_mailbox_post(struct face_mailbox *box, const uint16_t *word, const cha
 
 /* Takes the oldest copy, and the address that wrote it unless origin is NULL. If there is none, snapshot->present is
  * false, and origin is empty. */
-void face_mailbox_take(struct face_mailbox *box, struct kr_snapshot *snapshot,
-                       char origin[KR_FACE_ADDRESS_MAX]);
+void face_mailbox_take(struct face_mailbox *box, struct kr_snapshot *snapshot, char origin[KR_FACE_ADDRESS_MAX]);
 
 /* The station says whether it still judges what it took. */
 void face_mailbox_set_judging(struct face_mailbox *box, bool judging);

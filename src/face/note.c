@@ -27,8 +27,7 @@ void face_notes_tick(struct face_notes *notes, uint64_t now_ms)
     notes->now_ms = now_ms;
     while (kr_bucket_tell(&notes->buckets, now_ms, &told))
         face_note(notes, LOG_NOTICE, "%s: %llu lines about %s were left out in %llu s", told.who,
-                  (unsigned long long)told.left_out, kinds[told.kind].text,
-                  (unsigned long long)(told.for_ms / 1000));
+                  (unsigned long long)told.left_out, kinds[told.kind].text, (unsigned long long)(told.for_ms / 1000));
 }
 
 static void write_line(struct face_notes *notes, int priority, const char *format, va_list arguments)
@@ -56,8 +55,8 @@ bool face_note_may(struct face_notes *notes, enum face_note_kind kind, const cha
         return false;
     }
     if (left_out > 0)
-        face_note(notes, LOG_NOTICE, "%s: %llu lines about %s were left out", host,
-                  (unsigned long long)left_out, kinds[kind].text);
+        face_note(notes, LOG_NOTICE, "%s: %llu lines about %s were left out", host, (unsigned long long)left_out,
+                  kinds[kind].text);
     return true;
 }
 
@@ -75,8 +74,7 @@ void face_note_limited(struct face_notes *notes, enum face_note_kind kind, const
 void face_audit(struct face_notes *notes, enum kr_audit_kind kind, unsigned station_number, const char *who,
                 unsigned port, const char *result, const char *what, ...)
 {
-    struct kr_audit_event event = {
-        .kind = kind, .station_number = (uint16_t)station_number, .port = (uint16_t)port};
+    struct kr_audit_event event = {.kind = kind, .station_number = (uint16_t)station_number, .port = (uint16_t)port};
     va_list arguments;
     if (notes->hooks.audit == NULL)
         return;

@@ -36,8 +36,7 @@ void face_notes_init(struct face_notes *notes, const struct kr_face_hooks *hooks
 /* Called now and then: sets the time, and writes which lines were left out long enough ago. */
 void face_notes_tick(struct face_notes *notes, uint64_t now_ms);
 
-void face_note(struct face_notes *notes, int priority, const char *format, ...)
-    __attribute__((format(printf, 3, 4)));
+void face_note(struct face_notes *notes, int priority, const char *format, ...) __attribute__((format(printf, 3, 4)));
 /* host: the address or network, as text, that has provoked the line. */
 void face_note_limited(struct face_notes *notes, enum face_note_kind kind, const char *host, int priority,
                        const char *format, ...) __attribute__((format(printf, 5, 6)));
@@ -45,8 +44,7 @@ void face_note_limited(struct face_notes *notes, enum face_note_kind kind, const
 /* Tells the audit. who is the client's address, or "gateway". port is 0 if there is none. station_number counts from 1;
  * 0 stands for the gateway as a whole. */
 void face_audit(struct face_notes *notes, enum kr_audit_kind kind, unsigned station_number, const char *who,
-                unsigned port, const char *result, const char *what, ...)
-    __attribute__((format(printf, 7, 8)));
+                unsigned port, const char *result, const char *what, ...) __attribute__((format(printf, 7, 8)));
 
 /* For lines that are too important to be left out: may such a line be written now? If not, the event that it would tell
  * must not happen. */

@@ -94,8 +94,7 @@ static enum kr_odd_reason of_write(const struct face_layout *layout, const uint1
         return KR_ODD_NONE;
     if (layout->half[r->first] == FACE_SECOND_HALF || layout->half[r->first + r->n - 1] == FACE_FIRST_HALF)
         return KR_ODD_HALF_VALUE;
-    if (r->n == 1 && r->value != 0 && layout->kept[r->first] == 0 &&
-        r->first != kr_reg_address(KR_REG_HALT, 0, 0))
+    if (r->n == 1 && r->value != 0 && layout->kept[r->first] == 0 && r->first != kr_reg_address(KR_REG_HALT, 0, 0))
         return KR_ODD_KEPT_NOWHERE;
     return layout->block[r->first] == KR_BLOCK_COMMAND ? of_command(holding, r) : KR_ODD_NONE;
 }
@@ -105,9 +104,8 @@ static enum kr_odd_reason of_write(const struct face_layout *layout, const uint1
 static enum kr_odd_reason of_read(const struct face_layout *layout, const struct face_request *r)
 {
     uint32_t last = (uint32_t)r->first + r->n - 1u;
-    return last < KR_MAP_HOLDING_WORDS && layout->block[r->first] != layout->block[last]
-               ? KR_ODD_READS_WRITTEN
-               : KR_ODD_NONE;
+    return last < KR_MAP_HOLDING_WORDS && layout->block[r->first] != layout->block[last] ? KR_ODD_READS_WRITTEN
+                                                                                         : KR_ODD_NONE;
 }
 
 enum kr_odd_reason face_odd_reason(const struct face_layout *layout, const uint16_t *holding,
@@ -136,12 +134,10 @@ static struct face_odd *place_of(struct face_odd places[FACE_ODD_CLIENTS], const
 }
 
 bool face_odd_keep(struct face_odd places[FACE_ODD_CLIENTS], const struct face_client *client,
-                   const struct face_request *request, enum kr_odd_reason reason, uint8_t exception,
-                   uint64_t now_ms)
+                   const struct face_request *request, enum kr_odd_reason reason, uint8_t exception, uint64_t now_ms)
 {
     struct face_odd *odd = place_of(places, client);
-    bool is_other =
-        odd->reason != reason || odd->function != request->function || odd->first != request->first;
+    bool is_other = odd->reason != reason || odd->function != request->function || odd->first != request->first;
     odd->count = (uint16_t)(odd->count % UINT16_MAX + 1u);
     odd->reason = (uint16_t)reason;
     odd->function = request->function;

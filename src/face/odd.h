@@ -33,8 +33,7 @@ enum kr_odd_reason face_odd_reason(const struct face_layout *layout, const uint1
 
 /* Keeps the request for the client. True if it differs from the last one of that client. */
 bool face_odd_keep(struct face_odd places[FACE_ODD_CLIENTS], const struct face_client *client,
-                   const struct face_request *request, enum kr_odd_reason reason, uint8_t exception,
-                   uint64_t now_ms);
+                   const struct face_request *request, enum kr_odd_reason reason, uint8_t exception, uint64_t now_ms);
 
 /* Returns the word of block ODD at that address, as it is for the client; 0 if nothing is kept for the client. */
 uint16_t face_odd_word(const struct face_odd places[FACE_ODD_CLIENTS], const struct face_client *client,

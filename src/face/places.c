@@ -1,6 +1,6 @@
 #include "places.h"
 
-#define KEPT_PART 8 /* an eighth of all places is kept for those who may control or maintain, one at least */
+#define KEPT_PART 8    /* an eighth of all places is kept for those who may control or maintain, one at least */
 #define SILENT_MS 1000 /* a connection without a request for so long counts as silent */
 
 static bool reads_only(const struct face_client *client)
@@ -42,8 +42,7 @@ struct search {
     uint64_t silent_ms;
 };
 
-static bool may_leave(const struct kr_face *face, const struct face_connection *c,
-                      const struct search *search)
+static bool may_leave(const struct kr_face *face, const struct face_connection *c, const struct search *search)
 {
     if (c->slot != FACE_SLOT_OPEN || uv_now(face->loop) - c->heard_ms < search->silent_ms)
         return false;
@@ -76,8 +75,7 @@ static struct face_connection *leaver_of_host(struct kr_face *face, const struct
     if (!reads_only(newcomer))
         found = silent_longest(face, (struct search){newcomer, READERS, 0});
     if (found == NULL)
-        found =
-            silent_longest(face, (struct search){newcomer, reads_only(newcomer) ? READERS : ALL, SILENT_MS});
+        found = silent_longest(face, (struct search){newcomer, reads_only(newcomer) ? READERS : ALL, SILENT_MS});
     return found;
 }
 

@@ -59,8 +59,8 @@ static uint16_t own_word(const struct face_registers *r, const struct face_clien
     return r->input[address];
 }
 
-void face_read_input(const struct face_registers *r, const struct face_client *client, uint32_t first,
-                     uint32_t n, uint8_t *out)
+void face_read_input(const struct face_registers *r, const struct face_client *client, uint32_t first, uint32_t n,
+                     uint8_t *out)
 {
     put_words(out, r->input + first, n);
     uint32_t from = first > r->layout->own_first ? first : r->layout->own_first;
@@ -71,12 +71,11 @@ void face_read_input(const struct face_registers *r, const struct face_client *c
     to = first + n < r->layout->odd_end ? first + n : r->layout->odd_end;
     for (uint32_t address = from; address < to; address++)
         put16(out + 2 * (size_t)(address - first),
-              face_odd_word(r->odd, client, r->station->format.low_word_first, (uint16_t)address,
-                            r->notes->now_ms));
+              face_odd_word(r->odd, client, r->station->format.low_word_first, (uint16_t)address, r->notes->now_ms));
 }
 
-void face_read_holding(const struct face_registers *r, const struct face_client *client, uint32_t first,
-                       uint32_t n, uint8_t *out)
+void face_read_holding(const struct face_registers *r, const struct face_client *client, uint32_t first, uint32_t n,
+                       uint8_t *out)
 {
     if (first >= KR_MAP_WINDOW)
         face_read_input(r, client, first - KR_MAP_WINDOW, n, out);
@@ -84,8 +83,8 @@ void face_read_holding(const struct face_registers *r, const struct face_client 
         put_words(out, r->holding + first, n);
 }
 
-static void read_bits(const uint16_t *words, const struct face_bits *rows, uint16_t n_rows, uint32_t first,
-                      uint32_t n, uint8_t *out)
+static void read_bits(const uint16_t *words, const struct face_bits *rows, uint16_t n_rows, uint32_t first, uint32_t n,
+                      uint8_t *out)
 {
     const struct face_bits *row = NULL;
     memset(out, 0, (n + 7) / 8); /* the unused high bits of the last byte are 0 (APP 6.1) */
@@ -129,9 +128,8 @@ static void drop_commands(struct face_registers *r)
             continue;
         uint16_t dropped = face_mailbox_drop(&r->box[i]);
         if (dropped > 0)
-            face_note(r->notes, LOG_WARNING,
-                      "station %s: %u commands of the last client in control were dropped", r->station->name,
-                      dropped);
+            face_note(r->notes, LOG_WARNING, "station %s: %u commands of the last client in control were dropped",
+                      r->station->name, dropped);
     }
 }
 
@@ -147,8 +145,7 @@ void face_registers_free_control(struct face_registers *r, const char *why)
 {
     char holder[2 * FACE_HOLDER_WORDS + 1];
     write_holder(&r->control, holder);
-    face_audit(r->notes, KR_AUDIT_CONTROL, r->index + 1u, "gateway", 0, "lost", "control of %s: %s", holder,
-               why);
+    face_audit(r->notes, KR_AUDIT_CONTROL, r->index + 1u, "gateway", 0, "lost", "control of %s: %s", holder, why);
     face_control_free(&r->control);
     zero_line(r);
     drop_commands(r);
@@ -157,8 +154,8 @@ void face_registers_free_control(struct face_registers *r, const char *why)
 
 static void note_control(struct face_registers *r, const struct face_client *client, const char *what)
 {
-    face_note(r->notes, LOG_NOTICE, "station %s: %s port %u %s control", r->station->name, client->text,
-              client->port, what);
+    face_note(r->notes, LOG_NOTICE, "station %s: %s port %u %s control", r->station->name, client->text, client->port,
+              what);
     face_audit(r->notes, KR_AUDIT_CONTROL, r->index + 1u, client->text, client->port, "", "%s control", what);
 }
 
@@ -196,8 +193,7 @@ static enum control_change control_change(const struct face_registers *r, const 
     }
 }
 
-static void change_control(struct face_registers *r, const struct face_client *client,
-                           enum control_change change)
+static void change_control(struct face_registers *r, const struct face_client *client, enum control_change change)
 {
     switch (change) {
     case STAYS: break;
@@ -244,8 +240,7 @@ static bool makes_whole(const struct write *w, uint16_t first, uint16_t n)
            kr_block_u16(w->whole, KR_BLOCK_ORDER, KR_REG_REQUEST_NUMBER_END, 0);
 }
 
-static void plan_write(struct face_registers *r, struct write *w, uint16_t first, uint16_t n,
-                       const uint16_t *word)
+static void plan_write(struct face_registers *r, struct write *w, uint16_t first, uint16_t n, const uint16_t *word)
 {
     enum kr_block_id id = (enum kr_block_id)r->layout->block[first];
     w->block = kr_block_info(id);
@@ -260,23 +255,20 @@ static void plan_write(struct face_registers *r, struct write *w, uint16_t first
     if (!hands_over)
         return;
     uint16_t trigger = kr_reg_address(w->block->trigger, 0, 0);
-    bool carried =
-        writes_to(w->block->trigger, first, n); /* some triggers have an effect but keep no value */
+    bool carried = writes_to(w->block->trigger, first, n); /* some triggers have an effect but keep no value */
     w->number = carried ? word[trigger - first] : w->whole[trigger - w->block->first];
     if (w->number != 0 && w->block->depth > 0)
         w->box = box_of(r, id);
 }
 
-static uint8_t may_write(const struct face_registers *r, const struct face_client *client,
-                         const struct write *w)
+static uint8_t may_write(const struct face_registers *r, const struct face_client *client, const struct write *w)
 {
     enum kr_right right = face_client_right(client, r->index);
     switch (w->block->access) {
     case KR_ACCESS_READ: return face_control_may_request(&r->control, client, right, w->number);
     case KR_ACCESS_CONTROL: /* a program that only goes on writing a heartbeat must not take control */
         return face_control_may_command(&r->control, client, right,
-                                        r->config->control_by_first_write &&
-                                            w->block->trigger != KR_REG_NONE);
+                                        r->config->control_by_first_write && w->block->trigger != KR_REG_NONE);
     case KR_ACCESS_HALT: return face_control_may_halt(right);
     case KR_ACCESS_MAINTAIN: return right == KR_RIGHT_MAINTAIN ? 0 : MODBUS_EXCEPTION_ILLEGAL_FUNCTION;
     }
@@ -284,8 +276,8 @@ static uint8_t may_write(const struct face_registers *r, const struct face_clien
 }
 
 /* A mask that does not belong to a block with a trigger is one of the permissives. */
-static void note_changes(struct face_registers *r, const struct face_client *client, uint16_t first,
-                         uint16_t n, const uint16_t *word)
+static void note_changes(struct face_registers *r, const struct face_client *client, uint16_t first, uint16_t n,
+                         const uint16_t *word)
 {
     for (uint16_t i = 0; i < n; i++) {
         enum kr_reg watched = (enum kr_reg)r->layout->watched[first + i];
@@ -315,11 +307,11 @@ static void note_handover(struct face_registers *r, const struct face_client *cl
         if (info->area != KR_AREA_HOLDING || info->n != 1 || info->address < w->block->first ||
             offset >= w->block->words)
             continue;
-        used += snprintf(text + used, sizeof text - (size_t)used, "%s%s %" PRIi64, used > 0 ? ", " : "",
-                         info->name, value_in(r, info, w->whole + offset));
+        used += snprintf(text + used, sizeof text - (size_t)used, "%s%s %" PRIi64, used > 0 ? ", " : "", info->name,
+                         value_in(r, info, w->whole + offset));
     }
-    face_note_limited(r->notes, FACE_NOTE_HANDOVER, client->host, LOG_NOTICE,
-                      "station %s: %s port %u writes %s", r->station->name, client->text, client->port, text);
+    face_note_limited(r->notes, FACE_NOTE_HANDOVER, client->host, LOG_NOTICE, "station %s: %s port %u writes %s",
+                      r->station->name, client->text, client->port, text);
 }
 
 /* Registers without a row keep no value, so that they read 0 like everywhere else in the map. */
@@ -337,8 +329,8 @@ static uint8_t refuse(struct face_registers *r, const struct face_client *client
                       client->text, client->port, w->block->name, exception);
     char answer[16];
     snprintf(answer, sizeof answer, "exception %02X", exception);
-    face_audit(r->notes, KR_AUDIT_REFUSED, r->index + 1u, client->text, client->port, answer,
-               "writes block %s", w->block->name);
+    face_audit(r->notes, KR_AUDIT_REFUSED, r->index + 1u, client->text, client->port, answer, "writes block %s",
+               w->block->name);
     return exception;
 }
 
@@ -353,8 +345,7 @@ static void halt(struct face_registers *r, const struct face_client *client, uin
         if (strcmp(r->halt.origin, client->text) != 0)
             face_note_limited(r->notes, FACE_NOTE_HALT, client->host, LOG_NOTICE,
                               "station %s: %s port %u writes HALT %u; HALT %u of %s is as strong or stronger",
-                              r->station->name, client->text, client->port, command, r->halt.command,
-                              r->halt.origin);
+                              r->station->name, client->text, client->port, command, r->halt.command, r->halt.origin);
         return;
     }
     r->halt.command = command;
@@ -375,8 +366,7 @@ uint8_t face_write(struct face_registers *r, const struct face_client *client, u
     struct write w;
     plan_write(r, &w, first, n, word);
     uint8_t exception = may_write(r, client, &w);
-    if (exception == 0 && w.block->access == KR_ACCESS_HALT && w.number != 0 &&
-        kr_halt_strength(w.number) == 0)
+    if (exception == 0 && w.block->access == KR_ACCESS_HALT && w.number != 0 && kr_halt_strength(w.number) == 0)
         exception = MODBUS_EXCEPTION_ILLEGAL_DATA_VALUE;
     if (exception != 0)
         return refuse(r, client, &w, exception);
@@ -402,8 +392,8 @@ uint8_t face_write(struct face_registers *r, const struct face_client *client, u
     return 0;
 }
 
-uint8_t face_write_coils(struct face_registers *r, const struct face_client *client,
-                         const struct face_bits *row, uint16_t first, uint16_t n, const uint8_t *bits)
+uint8_t face_write_coils(struct face_registers *r, const struct face_client *client, const struct face_bits *row,
+                         uint16_t first, uint16_t n, const uint8_t *bits)
 {
     uint16_t word[KR_MAP_HOLDING_WORDS];
     unsigned offset = (unsigned)first - row->first;
@@ -422,12 +412,12 @@ uint8_t face_write_coils(struct face_registers *r, const struct face_client *cli
 /* Refusals because of the client's right, or because something waits, are logged where they are decided. */
 static bool is_told(const struct face_request *request, uint8_t exception)
 {
-    return request->writes && (exception == MODBUS_EXCEPTION_ILLEGAL_FUNCTION ||
-                               exception == MODBUS_EXCEPTION_SLAVE_OR_SERVER_BUSY);
+    return request->writes &&
+           (exception == MODBUS_EXCEPTION_ILLEGAL_FUNCTION || exception == MODBUS_EXCEPTION_SLAVE_OR_SERVER_BUSY);
 }
 
-void face_registers_judge(struct face_registers *r, const struct face_client *client, const uint8_t *pdu,
-                          size_t n, uint8_t exception)
+void face_registers_judge(struct face_registers *r, const struct face_client *client, const uint8_t *pdu, size_t n,
+                          uint8_t exception)
 {
     struct face_request request = face_request_of(pdu, n);
     bool may_control = face_right_controls(face_client_right(client, r->index));
@@ -437,9 +427,9 @@ void face_registers_judge(struct face_registers *r, const struct face_client *cl
     bool is_other = face_odd_keep(r->odd, client, &request, reason, exception, r->notes->now_ms);
     if (is_other && !is_told(&request, exception))
         face_note_limited(r->notes, FACE_NOTE_ODD, client->host, LOG_NOTICE,
-                          "station %s: %s port %u, function %u, address %u, quantity %u: %s",
-                          r->station->name, client->text, client->port, request.function, request.first,
-                          request.n, kr_named("ODD_REASON", (int)reason)->text);
+                          "station %s: %s port %u, function %u, address %u, quantity %u: %s", r->station->name,
+                          client->text, client->port, request.function, request.first, request.n,
+                          kr_named("ODD_REASON", (int)reason)->text);
 }
 
 void face_registers_tick(struct face_registers *r)
@@ -461,8 +451,7 @@ void face_registers_take(struct face_registers *r, struct kr_face_take *take)
     take->control_generation = r->control.generation;
 }
 
-void face_registers_publish(struct face_registers *r, const struct kr_image *image,
-                            const struct kr_face_state *state)
+void face_registers_publish(struct face_registers *r, const struct kr_image *image, const struct kr_face_state *state)
 {
     memcpy(r->input, image->word, sizeof r->input);
     face_mailbox_set_judging(box_of(r, KR_BLOCK_ORDER), state->request_busy);

@@ -39,10 +39,10 @@ void face_registers_init(struct face_registers *r, const struct face_layout *lay
                          struct face_notes *notes);
 
 /* Write n registers or bits, which must exist, to out: of registers the high byte first, of bits the lowest first. */
-void face_read_input(const struct face_registers *r, const struct face_client *client, uint32_t first,
-                     uint32_t n, uint8_t *out);
-void face_read_holding(const struct face_registers *r, const struct face_client *client, uint32_t first,
-                       uint32_t n, uint8_t *out);
+void face_read_input(const struct face_registers *r, const struct face_client *client, uint32_t first, uint32_t n,
+                     uint8_t *out);
+void face_read_holding(const struct face_registers *r, const struct face_client *client, uint32_t first, uint32_t n,
+                       uint8_t *out);
 void face_read_coils(const struct face_registers *r, uint32_t first, uint32_t n, uint8_t *out);
 void face_read_discrete(const struct face_registers *r, uint32_t first, uint32_t n, uint8_t *out);
 
@@ -52,17 +52,16 @@ uint8_t face_write(struct face_registers *r, const struct face_client *client, u
                    const uint16_t *word);
 
 /* Does the same for n coils of one row. bits are as they come over the wire, the lowest first. */
-uint8_t face_write_coils(struct face_registers *r, const struct face_client *client,
-                         const struct face_bits *row, uint16_t first, uint16_t n, const uint8_t *bits);
+uint8_t face_write_coils(struct face_registers *r, const struct face_client *client, const struct face_bits *row,
+                         uint16_t first, uint16_t n, const uint8_t *bits);
 
 void face_registers_take(struct face_registers *r, struct kr_face_take *take);
-void face_registers_publish(struct face_registers *r, const struct kr_image *image,
-                            const struct kr_face_state *state);
+void face_registers_publish(struct face_registers *r, const struct kr_image *image, const struct kr_face_state *state);
 
 /* Call it after the request of that PDU of n bytes was answered. Whatever is odd in the request is kept for the client,
  * and told. */
-void face_registers_judge(struct face_registers *r, const struct face_client *client, const uint8_t *pdu,
-                          size_t n, uint8_t exception);
+void face_registers_judge(struct face_registers *r, const struct face_client *client, const uint8_t *pdu, size_t n,
+                          uint8_t exception);
 
 /* Called now and then: tells the lines that the log has not been told yet. */
 void face_registers_tick(struct face_registers *r);

@@ -28,16 +28,14 @@ static bool fail(const struct check *check, const char *format, ...)
     return false;
 }
 
-static bool in_range(const struct check *check, const char *what, uint32_t value, uint32_t least,
-                     uint32_t most)
+static bool in_range(const struct check *check, const char *what, uint32_t value, uint32_t least, uint32_t most)
 {
     if (value >= least && value <= most)
         return true;
     return fail(check, "%s: %u is not possible; %u to %u", what, value, least, most);
 }
 
-static bool is_text(const struct check *check, const char *what, const char *text, size_t size,
-                    bool may_be_empty)
+static bool is_text(const struct check *check, const char *what, const char *text, size_t size, bool may_be_empty)
 {
     if (memchr(text, '\0', size) == NULL)
         return fail(check, "%s: longer than %zu characters", what, size - 1);
@@ -51,8 +49,7 @@ static bool listen_is_right(const struct check *check, const struct kr_face_list
     uint8_t address[16];
     if (!is_text(check, "listen address", listen->address, sizeof listen->address, false))
         return false;
-    if (inet_pton(AF_INET, listen->address, address) != 1 &&
-        inet_pton(AF_INET6, listen->address, address) != 1)
+    if (inet_pton(AF_INET, listen->address, address) != 1 && inet_pton(AF_INET6, listen->address, address) != 1)
         return fail(check, "listen address: \"%s\" is neither an IPv4 nor an IPv6 address", listen->address);
     return true;
 }
@@ -71,8 +68,8 @@ static bool stations_are_right(const struct check *check, const struct kr_face_c
         used[station->unit_id] = true;
     }
     if (config->default_station >= config->n_stations && config->default_station != KR_STATIONS_MAX)
-        return fail(check, "default station: %u is not possible; 0 to %d, or %d for none",
-                    config->default_station, config->n_stations - 1, KR_STATIONS_MAX);
+        return fail(check, "default station: %u is not possible; 0 to %d, or %d for none", config->default_station,
+                    config->n_stations - 1, KR_STATIONS_MAX);
     return true;
 }
 
@@ -125,8 +122,7 @@ bool face_settings_check_access(const struct kr_face_config *config, char *error
     return in_range(&check, "connections per address", limits->connections_per_address, 1, CONNECTIONS_MAX) &&
            in_range(&check, "requests a second", limits->requests_per_s, 0, REQUESTS_MAX) &&
            in_range(&check, "idle time in ms", limits->idle_ms, 0, DURATION_MS_MAX) &&
-           in_range(&check, "time for a partial frame in ms", limits->partial_ms, PARTIAL_MS_MIN,
-                    DURATION_MS_MAX) &&
+           in_range(&check, "time for a partial frame in ms", limits->partial_ms, PARTIAL_MS_MIN, DURATION_MS_MAX) &&
            in_range(&check, "address rules", config->n_rules, 0, KR_FACE_RULES_MAX) &&
            in_range(&check, "control groups", config->n_groups, 0, KR_FACE_GROUPS_MAX) &&
            rules_are_right(&check, config) && groups_are_right(&check, config);

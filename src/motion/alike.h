@@ -22,7 +22,6 @@ enum alike alike_of(const struct found found[], uint16_t n, int32_t limit_um, in
 /* Averages the holders whose deviation agrees within limit_um with that of most holders, and returns their number.
  * *at_um and *off_um are their mean position and mean deviation. 0: they are too few, or their deviations do not
  * agree. */
-uint16_t alike_mean(const struct found found[], uint16_t n, int32_t limit_um, int32_t *at_um,
-                    int32_t *off_um);
+uint16_t alike_mean(const struct found found[], uint16_t n, int32_t limit_um, int32_t *at_um, int32_t *off_um);
 
 #endif

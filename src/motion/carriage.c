@@ -78,9 +78,9 @@ static bool path_is_clear(const struct rail *r, int side)
         i += side;
     if (i < 0 || i >= n)
         return true;
-    int32_t need_um = kr_spacing_um(r->in->geometry, r->in->holder[move->holder - 1].holder_size,
-                                    r->in->holder[i].holder_size) -
-                      2 * r->in->deadband_um;
+    int32_t need_um =
+        kr_spacing_um(r->in->geometry, r->in->holder[move->holder - 1].holder_size, r->in->holder[i].holder_size) -
+        2 * r->in->deadband_um;
     int32_t now_um = side * (row[i].position_um - at_um);
     int32_t gap_um = side > 0 ? row[i].position_um - high_um : low_um - row[i].position_um;
     if (row[i].known != KR_UNKNOWN && gap_um >= (now_um < need_um ? now_um : need_um))

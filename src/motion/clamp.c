@@ -28,14 +28,12 @@ bool kr_motion_clamp(struct kr_motion *motion, const struct kr_motion_in *in, bo
     return true;
 }
 
-bool kr_motion_clamp_proven(struct kr_motion *motion, const struct kr_motion_in *in,
-                            struct kr_motion_out *out)
+bool kr_motion_clamp_proven(struct kr_motion *motion, const struct kr_motion_in *in, struct kr_motion_out *out)
 {
     struct rail r = {motion, in, out};
     bool open = motion->clamp_open;
     int32_t limit_ms = in->carriage->clamp_limit_ms;
-    if (input_proven(&r, open ? KR_DI_CLAMP_OPEN : KR_DI_CLAMP_CLOSED,
-                     open ? KR_DI_CLAMP_CLOSED : KR_DI_CLAMP_OPEN))
+    if (input_proven(&r, open ? KR_DI_CLAMP_OPEN : KR_DI_CLAMP_CLOSED, open ? KR_DI_CLAMP_CLOSED : KR_DI_CLAMP_OPEN))
         return true;
     if (now_ms(&r) - motion->clamp_since_ms >= limit_ms)
         carriage_trip(&r, open ? KR_ALARM_CLAMP_NOT_OPEN : KR_ALARM_CLAMP_NOT_CLOSED, 0, limit_ms, 0);

@@ -69,8 +69,8 @@ static bool blames_encoder(const struct rail *r)
 {
     const struct kr_axis_in *in = axis_of(r);
     enum kr_drive_state state = kr_drive_state_of(in->statusword);
-    bool says = state == KR_DRIVE_FAULT || state == KR_DRIVE_FAULT_REACTION_ACTIVE ||
-                (in->statusword & KR_SW_WARNING) != 0;
+    bool says =
+        state == KR_DRIVE_FAULT || state == KR_DRIVE_FAULT_REACTION_ACTIVE || (in->statusword & KR_SW_WARNING) != 0;
     bool of_battery = r->in->carriage->battery_code != 0 && in->error_code == r->in->carriage->battery_code;
     return says && ((in->error_code & SENSOR_CODES_OF) == SENSOR_CODES || of_battery);
 }
@@ -116,8 +116,7 @@ static void rest_step(const struct rail *r)
         rest_compare(r, off_um);
     int32_t shift_um = r->in->carriage->drift_um / 2;
     bool has_shifted = off_um > shift_um || off_um < -shift_um;
-    if (r->m->phase == KR_CARRIAGE_OFF && !known->datum_doubted && carriage_fresh(r) &&
-        (!known->rests || has_shifted))
+    if (r->m->phase == KR_CARRIAGE_OFF && !known->datum_doubted && carriage_fresh(r) && (!known->rests || has_shifted))
         rests_at(r, true, axis_of(r)->position_um);
 }
 

@@ -57,8 +57,7 @@ static void late_trip(const struct rail *r)
     if (r->m->drive.homing)
         carriage_trip(r, KR_ALARM_HOMING_FAILED, 0, in->statusword, 0);
     else if (r->m->drive.setpoint == KR_SETPOINT_RUNNING)
-        carriage_trip(r, KR_ALARM_MOVE_LATE, r->m->docked, carriage_place_um(r),
-                      place_by_um(r, r->m->drive.target_um));
+        carriage_trip(r, KR_ALARM_MOVE_LATE, r->m->docked, carriage_place_um(r), place_by_um(r, r->m->drive.target_um));
     else
         carriage_trip(r, KR_ALARM_SETPOINT_NOT_TAKEN, 0, r->m->drive.target_um, 0);
 }
@@ -103,8 +102,7 @@ static void homing_step(const struct rail *r)
     } else if (r->m->drive.setpoint == KR_SETPOINT_RUNNING) {
         if (in->statusword & KR_SW_FOLLOWING_ERROR)
             late_trip(r);
-        else if (in->statusword & KR_SW_SETPOINT_ACK && in->statusword & KR_SW_TARGET_REACHED &&
-                 in->referenced)
+        else if (in->statusword & KR_SW_SETPOINT_ACK && in->statusword & KR_SW_TARGET_REACHED && in->referenced)
             r->m->drive.setpoint = KR_SETPOINT_REACHED;
     }
 }
@@ -146,8 +144,7 @@ static uint16_t walk(const struct kr_drive_control *d, enum kr_drive_state state
 static void limits(const struct kr_motion *m, const struct kr_motion_in *in, struct kr_axis_out *out)
 {
     const struct kr_carriage_config *c = in->carriage;
-    bool sets_up =
-        in->reduced || m->task == KR_TASK_HOME || m->task == KR_TASK_FIND || m->task == KR_TASK_JOG;
+    bool sets_up = in->reduced || m->task == KR_TASK_HOME || m->task == KR_TASK_FIND || m->task == KR_TASK_JOG;
     bool creeps = c->homing_creep_um_per_s < c->setup_speed_um_per_s;
     out->homing_speed_um_per_s = c->setup_speed_um_per_s;
     out->homing_creep_um_per_s = creeps ? c->homing_creep_um_per_s : c->setup_speed_um_per_s;

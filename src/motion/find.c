@@ -35,8 +35,8 @@ static bool is_close(const struct kr_geometry *geometry, const struct kr_referen
     if (references->own_switch)
         return i + 1 < references->n;
     bool one_side = i + 1 < references->n && (i + 1 < references->n_low || i >= references->n_low);
-    return one_side && references->flag[i + 1].at_um - references->flag[i].at_um <
-                           nearest_um(geometry) - 2 * KR_REFERENCE_SAME_UM;
+    return one_side &&
+           references->flag[i + 1].at_um - references->flag[i].at_um < nearest_um(geometry) - 2 * KR_REFERENCE_SAME_UM;
 }
 
 /* Returns the first flag, from 1, of the only pair with this distance; 0: there is none, or more than one. */
@@ -45,10 +45,9 @@ static uint16_t only_one(const struct kr_geometry *geometry, const struct kr_ref
 {
     uint16_t found = 0, n = 0;
     for (uint16_t i = 0; i < references->n; i++) {
-        int64_t off_um = distance_um - references->flag[i + 1u < references->n ? i + 1u : i].at_um +
-                         references->flag[i].at_um;
-        if (!is_close(geometry, references, i) || off_um > KR_REFERENCE_SAME_UM ||
-            off_um < -KR_REFERENCE_SAME_UM)
+        int64_t off_um =
+            distance_um - references->flag[i + 1u < references->n ? i + 1u : i].at_um + references->flag[i].at_um;
+        if (!is_close(geometry, references, i) || off_um > KR_REFERENCE_SAME_UM || off_um < -KR_REFERENCE_SAME_UM)
             continue;
         found = (uint16_t)(i + 1);
         n++;
@@ -99,8 +98,7 @@ void find_begin(const struct rail *r)
 
 static const struct kr_hit *references_seen(const struct rail *r, uint16_t *n)
 {
-    enum kr_switch_of of =
-        r->in->carriage->references.own_switch ? KR_SWITCH_OF_REFERENCES : KR_SWITCH_OF_HOLDERS;
+    enum kr_switch_of of = r->in->carriage->references.own_switch ? KR_SWITCH_OF_REFERENCES : KR_SWITCH_OF_HOLDERS;
     *n = r->m->scan.of[of].n_hits[0];
     return scan_hits(&r->m->scan, of, 0);
 }
@@ -127,9 +125,7 @@ static int32_t shift_um(const struct rail *r, uint16_t pair)
     const struct kr_hit *last = references_seen(r, &n) + n - 1;
     const struct kr_reference *flag = &r->in->carriage->references.flag[pair - 1];
     int64_t twice_um = (int64_t)last[-1].at_um + last->at_um - flag[0].at_um - flag[1].at_um;
-    return (int32_t)(twice_um / 2 > INT32_MAX   ? INT32_MAX
-                     : twice_um / 2 < INT32_MIN ? INT32_MIN
-                                                : twice_um / 2);
+    return (int32_t)(twice_um / 2 > INT32_MAX ? INT32_MAX : twice_um / 2 < INT32_MIN ? INT32_MIN : twice_um / 2);
 }
 
 static void look(const struct rail *r)

@@ -48,8 +48,7 @@ static bool is_one_flag(const struct rail *r, struct kr_hit there, struct kr_hit
     if (!widths_agree(there.width_um, back.width_um, flag_um))
         carriage_trip(r, KR_ALARM_FLAG_WIDTH, 0, back.at_um, there.width_um);
     else if (apart_um > flag_um / 2 || apart_um < -flag_um / 2)
-        carriage_trip(r, KR_ALARM_PASSES_APART, item, (int32_t)(apart_um < 0 ? -apart_um : apart_um),
-                      flag_um / 2);
+        carriage_trip(r, KR_ALARM_PASSES_APART, item, (int32_t)(apart_um < 0 ? -apart_um : apart_um), flag_um / 2);
     else
         return true;
     return false;
@@ -123,8 +122,7 @@ void kr_motion_gauge_begin(struct kr_motion *motion, uint16_t holder_number)
     motion->gauge.up = motion->gauge.down = none;
 }
 
-struct kr_gauge_bias kr_motion_gauge_bias(const struct kr_motion *motion,
-                                          const struct kr_carriage_config *carriage)
+struct kr_gauge_bias kr_motion_gauge_bias(const struct kr_motion *motion, const struct kr_carriage_config *carriage)
 {
     int32_t v = carriage->scan_speed_um_per_s;
     return kr_gauge_bias(&motion->gauge.fast, v, &motion->gauge.slow, v / 2);

@@ -73,8 +73,7 @@ static bool is_astray(const struct rail *r)
     int64_t gone_um = r->m->jog_direction * ((int64_t)axis_of(r)->position_um - r->m->jog_from_um);
     int64_t could_um = way_um(speed_of(r), now_ms(r) - r->m->jog_from_ms);
     could_um = could_um < KR_JOG_BLIND_WAY_UM ? could_um : KR_JOG_BLIND_WAY_UM;
-    if (!r->m->jog_blind || r->m->jog == KR_JOG_STANDING ||
-        (gone_um >= -PLAY_UM && gone_um <= could_um + PLAY_UM))
+    if (!r->m->jog_blind || r->m->jog == KR_JOG_STANDING || (gone_um >= -PLAY_UM && gone_um <= could_um + PLAY_UM))
         return false;
     carriage_trip(r, KR_ALARM_JOG_ASTRAY, 0, saturated(gone_um), (int32_t)could_um);
     return true;

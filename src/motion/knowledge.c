@@ -175,8 +175,7 @@ bool kr_motion_expand(struct kr_motion *motion, const struct kr_motion_in *in, i
     return true;
 }
 
-void kr_motion_confirm_shift(struct kr_motion *motion, const struct kr_motion_in *in, bool is_right,
-                             int32_t shift_um)
+void kr_motion_confirm_shift(struct kr_motion *motion, const struct kr_motion_in *in, bool is_right, int32_t shift_um)
 {
     motion->knowledge.shift_confirmed = is_right;
     motion->knowledge.confirmed_um = shift_um;
@@ -185,8 +184,7 @@ void kr_motion_confirm_shift(struct kr_motion *motion, const struct kr_motion_in
 
 /* Hands may have moved holders that were measured or placed before this start. The position of a holder that was in
  * motion is unknown. */
-void kr_motion_init(struct kr_motion *motion, const struct kr_motion_in *in,
-                    const struct kr_rail_knowledge *stored)
+void kr_motion_init(struct kr_motion *motion, const struct kr_motion_in *in, const struct kr_rail_knowledge *stored)
 {
     struct rail r = {motion, in, NULL};
     *motion = (struct kr_motion){.knowledge = *stored, .docked = stored->docking};

@@ -195,8 +195,7 @@ static bool pair(const struct rail *r, struct matching *a, uint16_t i, uint16_t 
 /* Settles the flags between two sure pairs: expected flags i to i_end, found ones j to j_end (from 0, ends excluded).
  * If the numbers are equal, they are these holders, wherever they were before. Otherwise a flag is missing or extra,
  * and it is named if it can be no other one. */
-static bool settle(const struct rail *r, struct matching *a, uint16_t i, uint16_t i_end, uint16_t j,
-                   uint16_t j_end)
+static bool settle(const struct rail *r, struct matching *a, uint16_t i, uint16_t i_end, uint16_t j, uint16_t j_end)
 {
     uint16_t missing = (uint16_t)(i_end - i), extra = (uint16_t)(j_end - j);
     if (missing == extra) {
@@ -209,8 +208,7 @@ static bool settle(const struct rail *r, struct matching *a, uint16_t i, uint16_
     for (uint16_t k = i; k < i_end; k++)
         unknown(r, a->expected[k].holder);
     if (missing > extra)
-        carriage_trip(r, KR_ALARM_FLAG_MISSING, extra == 0 && missing == 1 ? a->expected[i].holder : 0, a->m,
-                      a->n);
+        carriage_trip(r, KR_ALARM_FLAG_MISSING, extra == 0 && missing == 1 ? a->expected[i].holder : 0, a->m, a->n);
     else
         carriage_trip(r, KR_ALARM_FLAG_EXTRA, left, a->found[j].at_um, a->n);
     return false;
@@ -237,8 +235,7 @@ static void name_displaced(const struct rail *r, uint16_t holder_number, int32_t
     int32_t limit_um = r->in->carriage->displaced_um;
     int64_t off_um = (int64_t)found_um - place->position_um;
     if (place->known != KR_UNKNOWN && (off_um > limit_um || off_um < -limit_um))
-        rail_alarm(r,
-                   (struct kr_alarm){KR_ALARM_FLAG_DISPLACED, 0, holder_number, (int32_t)off_um, limit_um});
+        rail_alarm(r, (struct kr_alarm){KR_ALARM_FLAG_DISPLACED, 0, holder_number, (int32_t)off_um, limit_um});
 }
 
 /* The fault that hid one flag, or added one, may have shortened another one: a switch that fails or recovers in the
@@ -261,8 +258,7 @@ static void take(const struct rail *r, const struct matching *a, bool good)
 /* ---- a deviation of the rail itself ------------------------------------------------------------------------------ */
 
 /* Collects the deviations of the holders whose position has this origin, as they will be paired. */
-static uint16_t off_from(const struct rail *r, const struct matching *a, enum kr_origin origin,
-                         struct found found[])
+static uint16_t off_from(const struct rail *r, const struct matching *a, enum kr_origin origin, struct found found[])
 {
     uint16_t n = 0;
     for (uint16_t i = 0; i < a->n; i++) {
@@ -271,8 +267,8 @@ static uint16_t off_from(const struct rail *r, const struct matching *a, enum kr
         if (j == 0 && a->n == a->m)
             j = (uint16_t)(i + 1);
         if (j != 0 && is_known(r, h) && place->origin == origin)
-            found[n++] = (struct found){place->position_um,
-                                        (int32_t)((int64_t)a->found[j - 1].at_um - place->position_um)};
+            found[n++] =
+                (struct found){place->position_um, (int32_t)((int64_t)a->found[j - 1].at_um - place->position_um)};
     }
     return n;
 }
@@ -320,8 +316,7 @@ static bool rail_is_right(const struct rail *r, const struct matching *a, const 
         return switches_agree(r, kept, kept_um, both, referred);
     switch (kept) {
     case ALIKE_RIGHT: return true;
-    case ALIKE_SHIFTED:
-        return !rail_is_off(r, both ? KR_ALARM_SWITCH_SHIFTED : KR_ALARM_RAIL_SHIFTED, kept_um);
+    case ALIKE_SHIFTED: return !rail_is_off(r, both ? KR_ALARM_SWITCH_SHIFTED : KR_ALARM_RAIL_SHIFTED, kept_um);
     case ALIKE_SCALED: return !rail_is_off(r, KR_ALARM_RAIL_SCALED, kept_um);
     case ALIKE_UNKNOWN: break;
     }
@@ -344,17 +339,15 @@ static void look_at_dragged(const struct rail *r, const struct matching *a, stru
     for (uint16_t i = 0; i < a->n; i++) {
         const struct kr_place *place = &knowledge_of(r)->place[a->expected[i].holder - 1];
         if (a->partner[i] != 0 && was_dragged(r, a->expected[i].holder))
-            found[n++] =
-                (struct found){place->position_um,
-                               (int32_t)((int64_t)a->found[a->partner[i] - 1].at_um - place->position_um)};
+            found[n++] = (struct found){place->position_um,
+                                        (int32_t)((int64_t)a->found[a->partner[i] - 1].at_um - place->position_um)};
     }
     *released = (struct released){.n = n};
     if (n == 1) {
         released->at_um = found[0].at_um;
         released->off_um = found[0].off_um;
     } else {
-        released->n_alike =
-            alike_mean(found, n, r->in->carriage->alike_um, &released->at_um, &released->off_um);
+        released->n_alike = alike_mean(found, n, r->in->carriage->alike_um, &released->at_um, &released->off_um);
     }
 }
 

@@ -78,8 +78,7 @@ static unsigned device_outputs(const struct kr_motion *m)
     return 0;
 }
 
-void kr_motion_outputs(const struct kr_motion *motion, const struct kr_motion_in *in,
-                       struct kr_axis_out axis[])
+void kr_motion_outputs(const struct kr_motion *motion, const struct kr_motion_in *in, struct kr_axis_out axis[])
 {
     unsigned clamp = motion->clamp_open ? KR_DO_CLAMP_OPEN : 0u;
     memset(axis, 0, in->n_axes * sizeof axis[0]);

@@ -85,8 +85,8 @@ static void claim_dirty(const struct search *s, struct kr_pattern_found *found)
         }
 }
 
-struct kr_pattern_found kr_pattern_find(const struct kr_references *pattern, bool mirrored,
-                                        const struct kr_hit hit[], uint16_t n)
+struct kr_pattern_found kr_pattern_find(const struct kr_references *pattern, bool mirrored, const struct kr_hit hit[],
+                                        uint16_t n)
 {
     struct search s = {pattern, mirrored, hit, n};
     struct kr_pattern_found best = {0};
@@ -126,8 +126,7 @@ int32_t kr_off_line_um(const struct kr_off_line *line, int64_t place_um)
 static int64_t beside_um(const struct kr_off *a, const struct kr_off *b, const struct kr_off *c)
 {
     int64_t way_um = (int64_t)b->at_um - a->at_um, rise_um = (int64_t)b->off_um - a->off_um;
-    int64_t there_um =
-        way_um == 0 ? a->off_um : a->off_um + rise_um * ((int64_t)c->at_um - a->at_um) / way_um;
+    int64_t there_um = way_um == 0 ? a->off_um : a->off_um + rise_um * ((int64_t)c->at_um - a->at_um) / way_um;
     return magnitude(c->off_um - there_um);
 }
 

@@ -67,8 +67,8 @@ static bool is_in_place(const struct rail *r, const struct kr_pattern_found *own
 /* Tells whether the flags identify another rail. Some flags, those of holders included, may match a part of a larger
  * pattern by chance. So most of the pattern must match, and all of it if the rail's own references are all in their
  * places. */
-static bool says_whose(const struct rail *r, const struct kr_pattern_found *own,
-                       const struct kr_references *other, uint16_t found)
+static bool says_whose(const struct rail *r, const struct kr_pattern_found *own, const struct kr_references *other,
+                       uint16_t found)
 {
     if (found == other->n)
         return true;
@@ -106,8 +106,7 @@ static bool is_own(const struct rail *r, const struct kr_pattern_found *own, uin
 
 /* Tells whether the mirrored pattern fits better. The distance of two flags is the same in a mirror, so that their
  * places decide. */
-static bool is_rather(const struct rail *r, const struct kr_pattern_found *mirrored,
-                      const struct kr_pattern_found *own)
+static bool is_rather(const struct rail *r, const struct kr_pattern_found *mirrored, const struct kr_pattern_found *own)
 {
     int64_t own_um = magnitude(own->shift_um), mirrored_um = magnitude(mirrored->shift_um);
     return mirrored->n > own->n ||
@@ -153,8 +152,7 @@ static bool is_clean(const struct rail *r, uint16_t i, int32_t width_um)
 }
 
 /* Raises an alarm for each bad reference. One of the right width that is off the line of the others has been bent. */
-static void notice_bad(const struct rail *r, const struct residual *residual,
-                       const struct kr_pattern_found *own)
+static void notice_bad(const struct rail *r, const struct residual *residual, const struct kr_pattern_found *own)
 {
     for (uint16_t i = 0; i < references_of(r)->n; i++)
         if (!(residual->good >> i & 1u))
@@ -182,8 +180,7 @@ static void draw_line(const struct rail *r, const struct kr_hit hit[], const str
         residual->width_um[i] = found.width_um;
         if (!is_clean(r, i, found.width_um))
             continue;
-        off[n] = (struct kr_off){found.at_um,
-                                 (int32_t)((int64_t)found.at_um - references_of(r)->flag[i].at_um), false};
+        off[n] = (struct kr_off){found.at_um, (int32_t)((int64_t)found.at_um - references_of(r)->flag[i].at_um), false};
         which[n++] = i;
     }
     residual->line = kr_off_line_through(off, n, r->in->carriage->alike_um, span_needed_um(r));
@@ -226,8 +223,7 @@ static bool can_be_corrected(const struct rail *r, const struct kr_off_line *lin
 /* Subtracts the line from the map from the drive's position to the place, and the switch's part of it from the switch
  * offset. With offset o and scale s, place - off(place) is a map with the scale s - b - b s, where b is the line's
  * slope. At the drive's position 0 the place is o. */
-static struct kr_frame_correction corrected(const struct rail *r, const struct kr_off_line *line,
-                                            int32_t switch_off_um)
+static struct kr_frame_correction corrected(const struct rail *r, const struct kr_off_line *line, int32_t switch_off_um)
 {
     const struct kr_frame *frame = &r->in->carriage->frame;
     struct kr_frame_correction c = known_of(r)->correction;
@@ -248,8 +244,7 @@ static int32_t total_um(const struct rail *r, const struct kr_frame_correction *
     int32_t total[2];
     for (int i = 0; i < 2; i++) {
         int64_t position_um = (int64_t)position_for_um(r, (int32_t)ends_um[i]) + frame->datum_um;
-        total[i] = saturated(
-            -((int64_t)c->datum_um - c->taught_um + c->switch_um + position_um * c->scale_ppb / PPB));
+        total[i] = saturated(-((int64_t)c->datum_um - c->taught_um + c->switch_um + position_um * c->scale_ppb / PPB));
     }
     return worse(total[0], total[1]);
 }
@@ -259,8 +254,8 @@ static bool is_confirmed(const struct rail *r, int32_t shift_um)
     struct kr_rail_knowledge *known = knowledge_of(r);
     int32_t step_um = references_of(r)->step_um;
     bool now = known->shift_confirmed && magnitude((int64_t)shift_um - known->confirmed_um) <= step_um;
-    bool before = known->references_confirmed &&
-                  magnitude((int64_t)shift_um - known->references_confirmed_um) <= step_um;
+    bool before =
+        known->references_confirmed && magnitude((int64_t)shift_um - known->references_confirmed_um) <= step_um;
     if (now && references_of(r)->own_switch) {
         known->references_confirmed = true;
         known->references_confirmed_um = shift_um;
@@ -285,8 +280,8 @@ static struct excess excess_of(const struct rail *r, const struct kr_off_line *l
     int32_t since_taught_um = total_um(r, &c);
     if (known_of(r)->seen && magnitude(step_um) > references->step_um)
         return (struct excess){true, step_um, references->step_um};
-    return (struct excess){magnitude(since_taught_um) > references->window_um,
-                           worse(since_taught_um, step_um), references->window_um};
+    return (struct excess){magnitude(since_taught_um) > references->window_um, worse(since_taught_um, step_um),
+                           references->window_um};
 }
 
 static bool is_within(const struct rail *r, const struct kr_off_line *line, bool *confirmed)
@@ -416,8 +411,7 @@ static bool is_repeated(const struct rail *r, int32_t *off_um)
 
 /* Returns the part of the deviation that belongs to the switch: that of the dragged holders. They were compared after
  * the line of the references had been subtracted. */
-static int32_t switch_off_um(const struct rail *r, const struct kr_off_line *line,
-                             const struct released *released)
+static int32_t switch_off_um(const struct rail *r, const struct kr_off_line *line, const struct released *released)
 {
     int32_t dragged_um = released->off_um, line_um = kr_off_line_um(line, released->at_um);
     /* Their switch tells nothing about the other one. */

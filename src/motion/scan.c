@@ -37,8 +37,7 @@ static struct kr_probe_edges edges_of(const struct kr_axis_in *in, enum kr_switc
 
 static void trip_stuck(const struct rail *r, enum kr_switch_of of)
 {
-    carriage_trip(r, of == KR_SWITCH_OF_HOLDERS ? KR_ALARM_SWITCH_STUCK : KR_ALARM_REFERENCE_SWITCH_STUCK, 0,
-                  0, 0);
+    carriage_trip(r, of == KR_SWITCH_OF_HOLDERS ? KR_ALARM_SWITCH_STUCK : KR_ALARM_REFERENCE_SWITCH_STUCK, 0, 0, 0);
 }
 
 static bool both_ways(const struct rail *r)
@@ -155,8 +154,7 @@ static void width_trip(const struct rail *r, struct kr_hit hit, int32_t expected
 static bool edge_is_plausible(const struct rail *r, int32_t edge_um)
 {
     const struct kr_carriage_config *config = r->in->carriage;
-    if (r->m->task == KR_TASK_FIND ||
-        within_travel(config, edge_um)) /* while it is looked for, it may be anywhere */
+    if (r->m->task == KR_TASK_FIND || within_travel(config, edge_um)) /* while it is looked for, it may be anywhere */
         return true;
     carriage_trip(r, KR_ALARM_POSITION_IMPLAUSIBLE, 0, edge_um,
                   edge_um < config->travel_min_um ? config->travel_min_um : config->travel_max_um);

@@ -100,8 +100,7 @@ static int32_t reach_um(const struct kr_carriage_config *carriage)
 bool scan_pace_hit_fits(const struct rail *r, enum kr_switch_of of, struct kr_hit hit)
 {
     struct flag flag;
-    return next_flag(r, of, &flag) &&
-           magnitude((int64_t)hit.at_um - flag.at_um) <= reach_um(r->in->carriage) &&
+    return next_flag(r, of, &flag) && magnitude((int64_t)hit.at_um - flag.at_um) <= reach_um(r->in->carriage) &&
            looks_as_wide(hit.width_um, flag.width_um);
 }
 
@@ -126,8 +125,8 @@ struct pace {
 static struct pace pace_of(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage)
 {
     int64_t slow = carriage->scan_speed_um_per_s, fast = carriage->scan_fast_um_per_s;
-    return (struct pace){slow, fast < rail->empty.v_um_per_s ? fast : rail->empty.v_um_per_s,
-                         rail->empty.a_um_per_s2, rail->setpoint_us, slow * rail->rounding_us / 1000000};
+    return (struct pace){slow, fast < rail->empty.v_um_per_s ? fast : rail->empty.v_um_per_s, rail->empty.a_um_per_s2,
+                         rail->setpoint_us, slow * rail->rounding_us / 1000000};
 }
 
 /* The way from one speed to another. */
@@ -139,8 +138,7 @@ static int64_t ramp_um(const struct pace *p, int64_t from, int64_t to)
 /* The greatest speed on so long a way from one speed to another. */
 static int64_t top_speed(const struct pace *p, int64_t way_um, int64_t from, int64_t to)
 {
-    int64_t top =
-        (int64_t)sqrt((double)(from * from + to * to) / 2 + (double)p->accel_um_per_s2 * (double)way_um);
+    int64_t top = (int64_t)sqrt((double)(from * from + to * to) / 2 + (double)p->accel_um_per_s2 * (double)way_um);
     return top < p->fast ? top : p->fast;
 }
 
@@ -161,8 +159,7 @@ static int64_t brakes_before_um(const struct pace *p, int64_t way_um, int64_t fr
 }
 
 /* From the flag's middle to where the carriage has to be at scan speed. */
-static int64_t zone_before_um(const struct pace *p, const struct kr_carriage_config *carriage,
-                              int32_t width_um)
+static int64_t zone_before_um(const struct pace *p, const struct kr_carriage_config *carriage, int32_t width_um)
 {
     return width_um / 2 + width_um / 8 + reach_um(carriage) + p->settle_um;
 }
@@ -212,8 +209,7 @@ static int64_t zone_um(const struct rail *r, const struct pace *p, int32_t end_u
     for (uint16_t of = 0; of < scan_switches(carriage); of++) {
         if (!next_flag(r, of, &flag))
             continue;
-        int64_t from_um =
-            scan_position_um(carriage, of, flag.at_um) - way * zone_before_um(p, carriage, flag.width_um);
+        int64_t from_um = scan_position_um(carriage, of, flag.at_um) - way * zone_before_um(p, carriage, flag.width_um);
         nearest_um = way * (from_um - nearest_um) < 0 ? from_um : nearest_um;
     }
     return nearest_um;
@@ -252,8 +248,7 @@ void scan_pace_begin(const struct rail *r, int32_t end_um)
 static bool is_taken(const struct rail *r)
 {
     enum kr_setpoint setpoint = r->m->drive.setpoint;
-    return setpoint == KR_SETPOINT_TAKEN || setpoint == KR_SETPOINT_RUNNING ||
-           setpoint == KR_SETPOINT_REACHED;
+    return setpoint == KR_SETPOINT_TAKEN || setpoint == KR_SETPOINT_RUNNING || setpoint == KR_SETPOINT_REACHED;
 }
 
 static void fast_step(const struct rail *r, int32_t end_um)
@@ -292,8 +287,7 @@ static bool has_missed_one(const struct rail *r)
     for (uint16_t of = 0; of < scan_switches(carriage); of++) {
         if (!next_flag(r, of, &flag))
             continue;
-        int64_t behind_um =
-            way_of(r) * ((int64_t)axis_of(r)->position_um - scan_position_um(carriage, of, flag.at_um));
+        int64_t behind_um = way_of(r) * ((int64_t)axis_of(r)->position_um - scan_position_um(carriage, of, flag.at_um));
         if (behind_um > flag.width_um / 2 + flag.width_um + reach_um(carriage))
             return true;
     }
@@ -333,8 +327,7 @@ bool scan_pace_edge_fits(const struct rail *r, int32_t position_um)
     int64_t slowest = magnitude(track->slowest_um_per_s), other = magnitude(track->fastest_um_per_s);
     int64_t speed = r->in->carriage->scan_speed_um_per_s;
     slowest = other < slowest ? other : slowest;
-    bool is_slow =
-        scan->pace == KR_SCAN_SLOW && way_of(r) * ((int64_t)position_um - scan->measures_from_um) >= 0;
+    bool is_slow = scan->pace == KR_SCAN_SLOW && way_of(r) * ((int64_t)position_um - scan->measures_from_um) >= 0;
     return is_slow && (track->n_samples < 2 || slowest <= speed + speed / SPEED_PARTS);
 }
 
@@ -362,8 +355,7 @@ static void add_zone(struct zones *zones, const struct pace *p, const struct kr_
                      enum kr_switch_of of, struct flag flag)
 {
     int64_t at_um = scan_position_um(carriage, of, flag.at_um);
-    insert(zones,
-           (struct zone){at_um - zone_before_um(p, carriage, flag.width_um), at_um + flag.width_um / 2});
+    insert(zones, (struct zone){at_um - zone_before_um(p, carriage, flag.width_um), at_um + flag.width_um / 2});
 }
 
 static void zones_of(struct zones *zones, const struct pace *p, const struct kr_carriage_config *carriage,
@@ -372,8 +364,7 @@ static void zones_of(struct zones *zones, const struct pace *p, const struct kr_
     enum kr_switch_of of = scan_has_two_switches(carriage) ? KR_SWITCH_OF_REFERENCES : KR_SWITCH_OF_HOLDERS;
     zones->n = 0;
     for (uint16_t i = 0; i < flags->n; i++)
-        add_zone(zones, p, carriage, KR_SWITCH_OF_HOLDERS,
-                 (struct flag){flags->at_um[i], carriage->flag_width_um});
+        add_zone(zones, p, carriage, KR_SWITCH_OF_HOLDERS, (struct flag){flags->at_um[i], carriage->flag_width_um});
     for (uint16_t i = 0; i < carriage->references.n; i++)
         add_zone(zones, p, carriage, of,
                  (struct flag){carriage->references.flag[i].at_um, carriage->references.flag[i].width_um});
@@ -437,19 +428,17 @@ static int64_t paced_us(const struct kr_rail_geometry *rail, const struct kr_car
 }
 
 /* Between two passes the carriage is sent to where it stands: no way, but a set-point. */
-int64_t kr_scan_time_us(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
-                        bool reduced, const struct kr_scan_flags *flags, int32_t *from_um)
+int64_t kr_scan_time_us(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage, bool reduced,
+                        const struct kr_scan_flags *flags, int32_t *from_um)
 {
     struct kr_speed full = {carriage->scan_speed_um_per_s, rail->empty.a_um_per_s2};
     bool back = kr_scan_goes_both_ways(carriage, reduced);
-    bool fast =
-        flags && flags->known && !reduced && carriage->scan_fast_um_per_s > carriage->scan_speed_um_per_s;
+    bool fast = flags && flags->known && !reduced && carriage->scan_fast_um_per_s > carriage->scan_speed_um_per_s;
     int32_t low_um, high_um, at_um = kr_frame_position_um(&carriage->frame, *from_um);
     kr_scan_range(rail, carriage, &low_um, &high_um);
-    int64_t pass_us =
-        fast ? paced_us(rail, carriage, flags, (struct zone){low_um, high_um})
-             : kr_way_time_us(rail, (int64_t)high_um - low_um, kr_setup_speed(carriage, full, reduced));
+    int64_t pass_us = fast ? paced_us(rail, carriage, flags, (struct zone){low_um, high_um})
+                           : kr_way_time_us(rail, (int64_t)high_um - low_um, kr_setup_speed(carriage, full, reduced));
     *from_um = kr_frame_place_um(&carriage->frame, back ? low_um : high_um);
-    return kr_way_time_us(rail, (int64_t)low_um - at_um, kr_setup_speed(carriage, rail->empty, reduced)) +
-           pass_us + (back ? rail->setpoint_us + pass_us : 0);
+    return kr_way_time_us(rail, (int64_t)low_um - at_um, kr_setup_speed(carriage, rail->empty, reduced)) + pass_us +
+           (back ? rail->setpoint_us + pass_us : 0);
 }

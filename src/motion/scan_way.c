@@ -30,13 +30,12 @@ int32_t scan_position_um(const struct kr_carriage_config *carriage, enum kr_swit
 
 /* ---- its way --------------------------------------------------------------------------------------------------- */
 
-void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
-                   int32_t *from_um, int32_t *to_um)
+void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage, int32_t *from_um,
+                   int32_t *to_um)
 {
     int64_t v = carriage->scan_speed_um_per_s;
     int64_t run_up_um = v * v / (2LL * rail->empty.a_um_per_s2) + 1;
-    int64_t clear_um =
-        run_up_um + carriage->flag_width_um; /* half a flag, and as much for the switch's hysteresis */
+    int64_t clear_um = run_up_um + carriage->flag_width_um; /* half a flag, and as much for the switch's hysteresis */
     int32_t low_um = scan_position_um(carriage, KR_SWITCH_OF_HOLDERS, rail->min_um);
     int32_t high_um = scan_position_um(carriage, KR_SWITCH_OF_HOLDERS, rail->max_um);
     enum kr_switch_of of = references_switch(carriage);
@@ -61,8 +60,7 @@ static bool reaches(const struct kr_rail_geometry *rail, const struct kr_carriag
     kr_scan_range(rail, carriage, &needed_um[3], &needed_um[4]);
     for (size_t i = 0; i < sizeof needed_um / sizeof needed_um[0]; i++) {
         *position_um = needed_um[i];
-        *limit_um =
-            needed_um[i] < carriage->travel_min_um ? carriage->travel_min_um : carriage->travel_max_um;
+        *limit_um = needed_um[i] < carriage->travel_min_um ? carriage->travel_min_um : carriage->travel_max_um;
         if (needed_um[i] < carriage->travel_min_um || needed_um[i] > carriage->travel_max_um)
             return false;
     }
@@ -72,12 +70,11 @@ static bool reaches(const struct kr_rail_geometry *rail, const struct kr_carriag
 bool kr_carriage_reaches(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
                          int32_t *position_um, int32_t *limit_um)
 {
-    static const uint16_t temperature_ck[] = {KR_TEMPERATURE_20_CK, KR_TEMPERATURE_LEAST_CK,
-                                              KR_TEMPERATURE_MOST_CK};
+    static const uint16_t temperature_ck[] = {KR_TEMPERATURE_20_CK, KR_TEMPERATURE_LEAST_CK, KR_TEMPERATURE_MOST_CK};
     int n = carriage->expansion_ppb == 0 ? 1 : 3;
     for (int i = 0; i < n; i++) {
-        struct kr_frame_correction correction = {
-            .expansion_ppb = kr_expansion_ppb(carriage->expansion_ppb, temperature_ck[i])};
+        struct kr_frame_correction correction = {.expansion_ppb =
+                                                     kr_expansion_ppb(carriage->expansion_ppb, temperature_ck[i])};
         struct kr_carriage_config is;
         kr_carriage_correct(carriage, &correction, &is);
         if (!reaches(rail, &is, position_um, limit_um))

@@ -82,9 +82,7 @@ static void supervise_age(const struct rail *r)
     switch ((enum kr_silent)in->silent) {
     case KR_SILENT_SELF: carriage_trip(r, KR_ALARM_STOOD_STILL, 0, in->age_ms, limit_ms); break;
     case KR_SILENT_LINE: carriage_trip(r, KR_ALARM_LINE_WAITS, in->silent_rail, in->age_ms, limit_ms); break;
-    case KR_SILENT_NETWORK:
-        carriage_trip(r, KR_ALARM_NETWORK_SILENT, r->m->docked, in->age_ms, limit_ms);
-        break;
+    case KR_SILENT_NETWORK: carriage_trip(r, KR_ALARM_NETWORK_SILENT, r->m->docked, in->age_ms, limit_ms); break;
     case KR_SILENT_DRIVE: carriage_trip(r, KR_ALARM_ANSWERS_LATE, r->m->docked, in->age_ms, limit_ms); break;
     }
 }
@@ -94,8 +92,7 @@ struct kr_alarm kr_motion_no_link(const struct kr_axis_in *axis, uint16_t docked
     const struct kr_drive_refusal *refusal = &axis->refusal;
     switch ((enum kr_refused)refusal->why) {
     case KR_REFUSED_PARAMETER:
-        return (struct kr_alarm){KR_ALARM_DRIVE_PARAMETER, 0, refusal->item, refusal->seen,
-                                 refusal->expected};
+        return (struct kr_alarm){KR_ALARM_DRIVE_PARAMETER, 0, refusal->item, refusal->seen, refusal->expected};
     case KR_REFUSED_OTHER_GATEWAY:
         return (struct kr_alarm){KR_ALARM_OTHER_GATEWAY, 0, 0, refusal->seen, refusal->expected};
     case KR_REFUSED_NOT: break;

@@ -64,8 +64,7 @@ void timing_way_gone(const struct rail *r)
     struct kr_timing *t = &r->m->timing;
     int64_t way_um = (int64_t)d->target_um - d->from_um;
     enum kr_carriage_phase phase = r->m->phase;
-    bool counts =
-        phase == KR_CARRIAGE_TRAVELLING || phase == KR_CARRIAGE_DRAGGING || phase == KR_CARRIAGE_SCANNING;
+    bool counts = phase == KR_CARRIAGE_TRAVELLING || phase == KR_CARRIAGE_DRAGGING || phase == KR_CARRIAGE_SCANNING;
     bool changes = phase == KR_CARRIAGE_SCANNING && r->m->scan.predicted;
     if (!counts || changes || d->homing || way_um == 0 || t->ways == UINT16_MAX)
         return;

@@ -62,8 +62,7 @@ static struct reach reach_of(const struct kr_track *t, int64_t between_us, int64
 {
     if (t->n_samples < 2)
         return (struct reach){t->at_um, t->at_um};
-    int64_t shortest_us = between_us > t->span_us ? between_us - t->span_us : 0,
-            longest_us = between_us + span_us;
+    int64_t shortest_us = between_us > t->span_us ? between_us - t->span_us : 0, longest_us = between_us + span_us;
     int64_t slow = t->slowest_um_per_s, fast = t->fastest_um_per_s;
     return (struct reach){t->at_um + slow * (slow < 0 ? longest_us : shortest_us) / 1000000,
                           t->at_um + fast * (fast < 0 ? shortest_us : longest_us) / 1000000};
@@ -85,8 +84,7 @@ static void take_speed(const struct rail *r, int64_t moved_um, int64_t between_u
     struct kr_track *t = &r->m->track;
     int64_t shortest_us = between_us - t->span_us, longest_us = between_us + span_us;
     if (t->span_us == 0 && span_us == 0) {
-        t->slowest_um_per_s = t->fastest_um_per_s =
-            bounded(moved_um * 1000000 / between_us, FASTEST_UM_PER_S);
+        t->slowest_um_per_s = t->fastest_um_per_s = bounded(moved_um * 1000000 / between_us, FASTEST_UM_PER_S);
         return;
     }
     int64_t least = moved_um * 1000000 / longest_us;

@@ -11,8 +11,7 @@ void rail_stands(const struct rail *r, struct kr_alarm alarm);
 void rail_event(const struct rail *r, enum kr_motion_event_kind kind, uint16_t holder);
 
 /* Raises the alarm and winds down. */
-void carriage_trip(const struct rail *r, enum kr_alarm_code code, uint16_t item, int32_t value,
-                   int32_t limit);
+void carriage_trip(const struct rail *r, enum kr_alarm_code code, uint16_t item, int32_t value, int32_t limit);
 
 /* The carriage begins to come to rest, whatever it does; wind_down.c continues. */
 void wind_down_begin(const struct rail *r);

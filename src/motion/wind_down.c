@@ -66,8 +66,7 @@ static void brake_step(const struct rail *r)
 static void off_step(const struct rail *r)
 {
     enum kr_drive_state state = kr_drive_state_of(axis_of(r)->statusword);
-    bool is_off =
-        carriage_fresh(r) && state != KR_DRIVE_OPERATION_ENABLED && state != KR_DRIVE_QUICK_STOP_ACTIVE;
+    bool is_off = carriage_fresh(r) && state != KR_DRIVE_OPERATION_ENABLED && state != KR_DRIVE_QUICK_STOP_ACTIVE;
     if (is_off && r->m->docked && !r->m->brake_is_open && r->in->mode == KR_MOTION_UNDOCK)
         wind_down_enter(r, KR_WIND_UNDOCK);
     else if (is_off || phase_is_late(r, r->in->carriage->enable_limit_ms))

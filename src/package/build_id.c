@@ -38,8 +38,7 @@ static const unsigned char *place_of(const struct dl_phdr_info *info, const ElfW
 {
     for (int i = 0; i < info->dlpi_phnum; i++)
         if (info->dlpi_phdr[i].p_type == PT_PHDR)
-            return (const unsigned char *)info->dlpi_phdr +
-                   (ptrdiff_t)(part->p_vaddr - info->dlpi_phdr[i].p_vaddr);
+            return (const unsigned char *)info->dlpi_phdr + (ptrdiff_t)(part->p_vaddr - info->dlpi_phdr[i].p_vaddr);
     return NULL;
 }
 

@@ -81,8 +81,7 @@ static void print_settings(void)
 
 static void print_station(void)
 {
-    print_head("KNIFERAIL\\-STATION", "kniferail-station",
-               "station file of the gateway that positions slitter knives");
+    print_head("KNIFERAIL\\-STATION", "kniferail-station", "station file of the gateway that positions slitter knives");
     printf(".SH DESCRIPTION\n"
            "A station file describes the stations of kniferaild(8): their rails, holders and\n"
            "drives, the addresses at which the gateway serves Modbus/TCP, the rights of clients,\n"

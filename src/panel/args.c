@@ -77,8 +77,7 @@ bool args_address(const char *text, struct watch_address *address)
         return false;
     if (*rest == ':') {
         size_t n = strcspn(rest + 1, "/");
-        if (!copy_part(address->port, sizeof address->port, rest + 1, n) ||
-            !number(address->port, 0, 65535, &value))
+        if (!copy_part(address->port, sizeof address->port, rest + 1, n) || !number(address->port, 0, 65535, &value))
             return false;
         rest += 1 + n;
     }
@@ -131,8 +130,7 @@ static bool set_listen(struct args *args, const char *text)
         (strncmp(args->listen.host, "127.", 4) == 0 || strcmp(args->listen.host, "::1") == 0) &&
         strchr(text, '/') == NULL)
         return true;
-    return wrong("listen", text,
-                 "an address of the loopback interface in numbers, 127.0.0.1:8080 or [::1]:8080,");
+    return wrong("listen", text, "an address of the loopback interface in numbers, 127.0.0.1:8080 or [::1]:8080,");
 }
 
 static bool add_name(struct args *args, const char *text)

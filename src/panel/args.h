@@ -8,9 +8,8 @@ struct args {
     int n_stations;
     struct watch_address station[PANEL_STATIONS_MAX];
     const char *records[PANEL_STATIONS_MAX]; /* path of the file with the station's past; NULL: none */
-    struct watch_address
-        listen;         /* host and port to listen on; unit_id is not used. host "": use the Unix socket */
-    const char *socket; /* path of a Unix socket; NULL: use `listen` */
+    struct watch_address listen; /* host and port to listen on; unit_id is not used. host "": use the Unix socket */
+    const char *socket;          /* path of a Unix socket; NULL: use `listen` */
     int32_t period_ms;
     bool print_port;
     int n_names;

@@ -205,8 +205,7 @@ struct MHD_Response *events_response(struct events *events, struct MHD_Connectio
     struct stream *stream = calloc(1, sizeof *stream);
     if (stream == NULL)
         return NULL;
-    *stream = (struct stream){
-        .events = events, .connection = connection, .station = station, .sequence = UINT64_MAX};
+    *stream = (struct stream){.events = events, .connection = connection, .station = station, .sequence = UINT64_MAX};
     struct MHD_Response *response =
         MHD_create_response_from_callback(MHD_SIZE_UNKNOWN, 16384, next_bytes, stream, forget);
     if (response == NULL) {

@@ -6,8 +6,7 @@
 
 #include "panel.h"
 
-#define EVENTS_LIST \
-    (-1) /* used in place of a station's index: the stream is about the list of all stations */
+#define EVENTS_LIST (-1) /* used in place of a station's index: the stream is about the list of all stations */
 
 struct events;
 
@@ -18,7 +17,7 @@ void events_free(struct events *events); /* call it when no stream is left */
 /* Makes a response that goes on until the browser or this program ends it. NULL: there is no memory. */
 struct MHD_Response *events_response(struct events *events, struct MHD_Connection *connection, int station);
 
-void events_wake(void *of_events); /* new data was read, so every stream checks it. Any thread may call it */
+void events_wake(void *of_events);         /* new data was read, so every stream checks it. Any thread may call it */
 void events_finish(struct events *events); /* ends every stream; a new one ends at once */
 
 /* Returns the list of stations as JSON, in memory from malloc(). NULL: there is no memory. */

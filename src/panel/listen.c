@@ -62,8 +62,8 @@ static bool make_way(const char *path, const struct sockaddr_un *address)
         return false;
     }
     int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
-    bool answers = fd < 0 || connect(fd, (const struct sockaddr *)address, sizeof *address) == 0 ||
-                   errno != ECONNREFUSED;
+    bool answers =
+        fd < 0 || connect(fd, (const struct sockaddr *)address, sizeof *address) == 0 || errno != ECONNREFUSED;
     if (fd >= 0)
         close(fd);
     if (answers) {
@@ -85,8 +85,7 @@ static int open_unix(const char *path)
         return failed(-1, path);
     int fd = socket(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0);
     mode_t before = umask(0117); /* only its group may connect, and nobody else */
-    bool open =
-        fd >= 0 && bind(fd, (struct sockaddr *)&address, sizeof address) == 0 && listen(fd, WAITING) == 0;
+    bool open = fd >= 0 && bind(fd, (struct sockaddr *)&address, sizeof address) == 0 && listen(fd, WAITING) == 0;
     umask(before);
     return open ? fd : failed(fd, path);
 }

@@ -40,8 +40,7 @@ static bool tell_port(const struct args *args, int port)
 }
 
 /* Runs until a signal asks for the end. */
-static int serve(const struct panel *panel, struct events *events, const struct args *args,
-                 const sigset_t *asked)
+static int serve(const struct panel *panel, struct events *events, const struct args *args, const sigset_t *asked)
 {
     char error[128];
     int port, which, fd = listen_open(args, &port);
@@ -74,8 +73,7 @@ static bool prepare_signals(sigset_t *asked)
 static bool print_version(void)
 {
     char build[BUILD_ID_TEXT_MAX];
-    bool done =
-        printf("kniferail-panel %s, build %s\n", KR_VERSION, build_id_text(build)) > 0 && fflush(stdout) == 0;
+    bool done = printf("kniferail-panel %s, build %s\n", KR_VERSION, build_id_text(build)) > 0 && fflush(stdout) == 0;
     if (!done)
         fprintf(stderr, "kniferail-panel: standard output: %s\n", strerror(errno));
     return done;

@@ -63,8 +63,7 @@ static void line_samples(const struct sample *s, const char *family)
         if ((named = kr_named("LINE_STATUS", bit)) == NULL)
             continue;
         begin(s, family);
-        fprintf(s->out, ",signal=\"%s\"} %d\n", named->name,
-                (int)(u16(s->image, KR_REG_LINE_STATUS, 0) >> bit & 1));
+        fprintf(s->out, ",signal=\"%s\"} %d\n", named->name, (int)(u16(s->image, KR_REG_LINE_STATUS, 0) >> bit & 1));
     }
 }
 
@@ -85,9 +84,8 @@ static void alarm_samples(const struct sample *s, const char *family)
         struct kr_alarm alarm = kr_get_alarm(s->image, i);
         const struct kr_alarm_info *info = kr_alarm_info(alarm.code);
         begin(s, family);
-        fprintf(s->out, ",place=\"%u\",code=\"%u\",alarm=\"%s\",rail=\"%u\",item=\"%u\"} %" PRIu32 "\n",
-                i + 1u, alarm.code, info ? info->name : "?", alarm.rail, alarm.item,
-                u32(s->image, KR_REG_ALARM_AGES, i));
+        fprintf(s->out, ",place=\"%u\",code=\"%u\",alarm=\"%s\",rail=\"%u\",item=\"%u\"} %" PRIu32 "\n", i + 1u,
+                alarm.code, info ? info->name : "?", alarm.rail, alarm.item, u32(s->image, KR_REG_ALARM_AGES, i));
     }
 }
 
@@ -165,11 +163,9 @@ static void changeover_samples(const struct sample *s, const char *family)
                  {KR_REG_RECORD_ACTUAL, "moves"},
                  {KR_REG_RECORD_TOLD, "whole planned"},
                  {KR_REG_RECORD_TOTAL, "whole"}};
-    for (size_t i = 0; i < sizeof times / sizeof times[0] && u16(s->image, KR_REG_RECORD_NUMBER, 0) != 0;
-         i++) {
+    for (size_t i = 0; i < sizeof times / sizeof times[0] && u16(s->image, KR_REG_RECORD_NUMBER, 0) != 0; i++) {
         begin(s, family);
-        fprintf(s->out, ",part=\"%s\"} %g\n", times[i].what,
-                kr_get_i32(s->image, times[i].reg, 0, 0) / 1000.0);
+        fprintf(s->out, ",part=\"%s\"} %g\n", times[i].what, kr_get_i32(s->image, times[i].reg, 0, 0) / 1000.0);
     }
 }
 
@@ -178,8 +174,7 @@ static const struct {
     void (*samples)(const struct sample *s, const char *family);
 } families[] = {
     {"state", "gauge", "1 for the state that the unit is in, 0 for every other one.", state_samples},
-    {"state_seconds_total", "counter", "Time in each state of the unit since the gateway's start.",
-     state_time_samples},
+    {"state_seconds_total", "counter", "Time in each state of the unit since the gateway's start.", state_time_samples},
     {"line_signal", "gauge", "Signals to the line; none of them is a safety function.", line_samples},
     {"status", "gauge", "Status bits.", status_samples},
     {"alarm_age_seconds", "gauge", "Time since each standing alarm was raised.", alarm_samples},
@@ -189,13 +184,12 @@ static const struct {
      answer_samples},
     {"drive_answers_lost_total", "counter",
      "Requests to each rail's drive without a good answer; the count ends at 65535.", lost_samples},
-    {"drive_retries_total", "counter",
-     "Requests to each rail's drive that were repeated; the count ends at 65535.", retry_samples},
-    {"drive_links_lost_total", "counter",
-     "Links to each rail's drive that were lost; the count ends at 65535.", link_samples},
+    {"drive_retries_total", "counter", "Requests to each rail's drive that were repeated; the count ends at 65535.",
+     retry_samples},
+    {"drive_links_lost_total", "counter", "Links to each rail's drive that were lost; the count ends at 65535.",
+     link_samples},
     {"knife_metres", "gauge", "Metres that each knife has cut since its regrind or swap.", metre_samples},
-    {"placement_metres", "gauge", "Measured position minus target of each holder that cuts.",
-     placement_samples},
+    {"placement_metres", "gauge", "Measured position minus target of each holder that cuts.", placement_samples},
     {"changeover_seconds", "gauge", "Times of the last changeover.", changeover_samples},
 };
 #define N_FAMILIES (sizeof families / sizeof families[0])

@@ -32,13 +32,11 @@ static const struct field head_fields[] = {
     {"tolerance_um", FIELD_NUMBER, false}, {"sound", FIELD_TRUTH, false},
 };
 static const struct field changeover_fields[] = {
-    {"ended_at", FIELD_TEXT, false},      {"job", FIELD_TEXT, true},
-    {"order_number", FIELD_COUNT, false}, {"outcome", FIELD_TEXT, false},
-    {"planned_ms", FIELD_COUNT, false},   {"actual_ms", FIELD_COUNT, false},
-    {"total_ms", FIELD_COUNT, false},     {"moves", FIELD_COUNT, true},
-    {"corrections", FIELD_COUNT, true},   {"docking_retries", FIELD_COUNT, true},
-    {"worst_um", FIELD_WHOLE, true},      {"worst_pair_um", FIELD_WHOLE, true},
-    {"worst_slit_um", FIELD_WHOLE, true}, {"cause", FIELD_TEXT, true},
+    {"ended_at", FIELD_TEXT, false},        {"job", FIELD_TEXT, true},          {"order_number", FIELD_COUNT, false},
+    {"outcome", FIELD_TEXT, false},         {"planned_ms", FIELD_COUNT, false}, {"actual_ms", FIELD_COUNT, false},
+    {"total_ms", FIELD_COUNT, false},       {"moves", FIELD_COUNT, true},       {"corrections", FIELD_COUNT, true},
+    {"docking_retries", FIELD_COUNT, true}, {"worst_um", FIELD_WHOLE, true},    {"worst_pair_um", FIELD_WHOLE, true},
+    {"worst_slit_um", FIELD_WHOLE, true},   {"cause", FIELD_TEXT, true},
 };
 static const struct field alarm_fields[] = {
     {"code", FIELD_COUNT, false},   {"alarm", FIELD_TEXT, false},        {"reaction", FIELD_TEXT, false},
@@ -46,18 +44,15 @@ static const struct field alarm_fields[] = {
     {"item", FIELD_COUNT, false},   {"times_there", FIELD_COUNT, false},
 };
 static const struct field holder_fields[] = {
-    {"rail", FIELD_COUNT, false},       {"holder", FIELD_COUNT, false},
-    {"placements", FIELD_COUNT, false}, {"mean_um", FIELD_NUMBER, false},
-    {"sd_um", FIELD_NUMBER, true},      {"cp", FIELD_NUMBER, true},
-    {"cp_low", FIELD_NUMBER, true},     {"cp_high", FIELD_NUMBER, true},
-    {"cpk", FIELD_NUMBER, true},        {"cpk_low", FIELD_NUMBER, true},
-    {"cpk_high", FIELD_NUMBER, true},   {"since_grind", FIELD_COUNT, false},
-    {"drift_um", FIELD_NUMBER, true},   {"drift_sd_um", FIELD_NUMBER, true},
-    {"caution", FIELD_TEXT, false},     {"trend", FIELD_TEXT, false},
+    {"rail", FIELD_COUNT, false},     {"holder", FIELD_COUNT, false},      {"placements", FIELD_COUNT, false},
+    {"mean_um", FIELD_NUMBER, false}, {"sd_um", FIELD_NUMBER, true},       {"cp", FIELD_NUMBER, true},
+    {"cp_low", FIELD_NUMBER, true},   {"cp_high", FIELD_NUMBER, true},     {"cpk", FIELD_NUMBER, true},
+    {"cpk_low", FIELD_NUMBER, true},  {"cpk_high", FIELD_NUMBER, true},    {"since_grind", FIELD_COUNT, false},
+    {"drift_um", FIELD_NUMBER, true}, {"drift_sd_um", FIELD_NUMBER, true}, {"caution", FIELD_TEXT, false},
+    {"trend", FIELD_TEXT, false},
 };
 
-__attribute__((format(printf, 2, 3))) static json_t *wrong(char error[RECORDS_ERROR_MAX], const char *format,
-                                                           ...)
+__attribute__((format(printf, 2, 3))) static json_t *wrong(char error[RECORDS_ERROR_MAX], const char *format, ...)
 {
     va_list values;
     va_start(values, format);
@@ -100,8 +95,7 @@ static bool is_placement(const json_t *p, size_t n_changeovers)
     for (size_t i = 0; i < 3; i++)
         if (json_array_size(p) != 3 || !json_is_integer(json_array_get(p, i)))
             return false;
-    json_int_t index = json_integer_value(json_array_get(p, 0)),
-               since = json_integer_value(json_array_get(p, 2));
+    json_int_t index = json_integer_value(json_array_get(p, 0)), since = json_integer_value(json_array_get(p, 2));
     return index >= 0 && (size_t)index < n_changeovers && (since == 0 || since == 1);
 }
 
@@ -138,8 +132,7 @@ struct list {
     size_t n_fields;
 };
 
-static json_t *element(const struct list *list, const json_t *from, size_t n_changeovers,
-                       char error[RECORDS_ERROR_MAX])
+static json_t *element(const struct list *list, const json_t *from, size_t n_changeovers, char error[RECORDS_ERROR_MAX])
 {
     if (list->fields == NULL)
         return holder(from, n_changeovers, error);
@@ -276,8 +269,8 @@ static void look(struct records *r, int fd)
         return;
     r->seen = now;
     if (now.st_size > RECORDS_BYTES_MAX)
-        snprintf(r->error, sizeof r->error, "it has %" PRIdMAX " bytes; up to %d are read",
-                 (intmax_t)now.st_size, RECORDS_BYTES_MAX);
+        snprintf(r->error, sizeof r->error, "it has %" PRIdMAX " bytes; up to %d are read", (intmax_t)now.st_size,
+                 RECORDS_BYTES_MAX);
     else
         read_file(r, fd);
 }

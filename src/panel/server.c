@@ -41,8 +41,7 @@ static enum MHD_Result queue(struct MHD_Connection *connection, const struct rou
         done = MHD_add_response_header(response, headers[i].name, headers[i].value) == MHD_YES;
     if (done && route->status == MHD_HTTP_METHOD_NOT_ALLOWED)
         done = MHD_add_response_header(response, "Allow", "GET, HEAD") == MHD_YES;
-    enum MHD_Result result =
-        done ? MHD_queue_response(connection, (unsigned)route->status, response) : MHD_NO;
+    enum MHD_Result result = done ? MHD_queue_response(connection, (unsigned)route->status, response) : MHD_NO;
     MHD_destroy_response(response);
     return result;
 }
@@ -60,15 +59,13 @@ static struct MHD_Response *station_response(struct watch *watch, struct route *
     watch_look(watch, &view);
     route->status = view.answers ? MHD_HTTP_OK : MHD_HTTP_SERVICE_UNAVAILABLE;
     const char *text = shared_text(view.answers ? view.station : view.summary, &size);
-    struct MHD_Response *response =
-        MHD_create_response_from_buffer(size, (void *)text, MHD_RESPMEM_MUST_COPY);
+    struct MHD_Response *response = MHD_create_response_from_buffer(size, (void *)text, MHD_RESPMEM_MUST_COPY);
     watch_let_go(&view);
     return response;
 }
 
 /* The drawing may be old, but the page asks for it only while the station answers. */
-static struct MHD_Response *drawing_response(struct watch *watch, enum watch_drawing which,
-                                             struct route *route)
+static struct MHD_Response *drawing_response(struct watch *watch, enum watch_drawing which, struct route *route)
 {
     static const char none[] = "There is no drawing.\n";
     struct watch_view view = {.image = NULL};
@@ -80,8 +77,7 @@ static struct MHD_Response *drawing_response(struct watch *watch, enum watch_dra
         route->status = MHD_HTTP_SERVICE_UNAVAILABLE;
         route->type = "text/plain; charset=utf-8";
     }
-    struct MHD_Response *response =
-        MHD_create_response_from_buffer(size, (void *)text, MHD_RESPMEM_MUST_COPY);
+    struct MHD_Response *response = MHD_create_response_from_buffer(size, (void *)text, MHD_RESPMEM_MUST_COPY);
     watch_let_go(&view);
     return response;
 }
@@ -105,8 +101,7 @@ static bool name_of(struct watch *watch, char name[KR_NAME_MAX])
 /* The past is shown whether the station answers now or not. */
 static struct MHD_Response *records_response(const struct server *server, struct route *route)
 {
-    static const char none[] =
-        "{\"error\":\"the panel was given no file of records for this station (--records)\"}";
+    static const char none[] = "{\"error\":\"the panel was given no file of records for this station (--records)\"}";
     char name[KR_NAME_MAX];
     size_t size;
     bool good;
@@ -120,8 +115,7 @@ static struct MHD_Response *records_response(const struct server *server, struct
     if (shared == NULL)
         return NULL;
     const char *text = shared_text(shared, &size);
-    struct MHD_Response *response =
-        MHD_create_response_from_buffer(size, (void *)text, MHD_RESPMEM_MUST_COPY);
+    struct MHD_Response *response = MHD_create_response_from_buffer(size, (void *)text, MHD_RESPMEM_MUST_COPY);
     shared_release(shared);
     route->status = good ? MHD_HTTP_OK : MHD_HTTP_SERVICE_UNAVAILABLE;
     return response;
@@ -135,8 +129,7 @@ static struct MHD_Response *response_to(const struct server *server, struct MHD_
     size_t size = 0;
     switch (route->what) {
     case ROUTE_REFUSED:
-    case ROUTE_FILE:
-        return MHD_create_response_from_buffer(route->size, (void *)route->text, MHD_RESPMEM_PERSISTENT);
+    case ROUTE_FILE: return MHD_create_response_from_buffer(route->size, (void *)route->text, MHD_RESPMEM_PERSISTENT);
     case ROUTE_STATIONS: text = events_list(panel, &size); return of_text(text, size);
     case ROUTE_METRICS: text = metrics_text(panel, &size); return of_text(text, size);
     case ROUTE_STATION: return station_response(panel->station[route->station], route);
@@ -152,8 +145,8 @@ static struct MHD_Response *response_to(const struct server *server, struct MHD_
 /* libmicrohttpd calls this once when the head of a request has come, once more for a body, which is ignored, and once
  * at the end of the request. */
 static enum MHD_Result on_request(void *of_server, struct MHD_Connection *connection, const char *url,
-                                  const char *method, const char *version, const char *body,
-                                  size_t *body_size, void **of_request)
+                                  const char *method, const char *version, const char *body, size_t *body_size,
+                                  void **of_request)
 {
     static int begun;
     const struct server *server = of_server;
@@ -206,11 +199,11 @@ struct server *server_start(const struct panel *panel, struct events *events, in
         free(server);
         return NULL;
     }
-    server->daemon = MHD_start_daemon(
-        MHD_USE_EPOLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME, 0, NULL, NULL, on_request, server,
-        MHD_OPTION_LISTEN_SOCKET, listening, MHD_OPTION_CONNECTION_LIMIT, (unsigned)SERVER_CONNECTIONS_MAX,
-        MHD_OPTION_CONNECTION_TIMEOUT, (unsigned)SERVER_IDLE_S, MHD_OPTION_CONNECTION_MEMORY_LIMIT,
-        (size_t)CONNECTION_MEMORY, MHD_OPTION_END);
+    server->daemon =
+        MHD_start_daemon(MHD_USE_EPOLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME, 0, NULL, NULL, on_request, server,
+                         MHD_OPTION_LISTEN_SOCKET, listening, MHD_OPTION_CONNECTION_LIMIT,
+                         (unsigned)SERVER_CONNECTIONS_MAX, MHD_OPTION_CONNECTION_TIMEOUT, (unsigned)SERVER_IDLE_S,
+                         MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)CONNECTION_MEMORY, MHD_OPTION_END);
     if (server->daemon != NULL)
         return server;
     snprintf(error, error_size, "the web server does not start");

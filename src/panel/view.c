@@ -66,11 +66,11 @@ static json_t *permissives(const struct kr_image *image)
     for (int bit = 0; bit < 16; bit++) {
         const struct kr_named_number *n = kr_named("PERMISSIVES", bit);
         if (n != NULL)
-            json_array_append_new(
-                all, json_pack("{s:s, s:s, s:b, s:b, s:b}", "name", n->name, "text", n->text, "given",
-                               kr_get_u16(image, KR_REG_PERMISSIVES_SEEN, 0, 0) >> bit & 1, "needed",
-                               kr_get_u16(image, KR_REG_PERMISSIVES_NEEDED, 0, 0) >> bit & 1, "missing",
-                               kr_get_u16(image, KR_REG_PERMISSIVES_MISSING, 0, 0) >> bit & 1));
+            json_array_append_new(all,
+                                  json_pack("{s:s, s:s, s:b, s:b, s:b}", "name", n->name, "text", n->text, "given",
+                                            kr_get_u16(image, KR_REG_PERMISSIVES_SEEN, 0, 0) >> bit & 1, "needed",
+                                            kr_get_u16(image, KR_REG_PERMISSIVES_NEEDED, 0, 0) >> bit & 1, "missing",
+                                            kr_get_u16(image, KR_REG_PERMISSIVES_MISSING, 0, 0) >> bit & 1));
     }
     return all;
 }
@@ -105,10 +105,10 @@ static json_t *alarm_at(const struct kr_image *image, uint16_t index)
     const struct kr_alarm_info *info = kr_alarm_info(alarm.code);
     kr_alarm_text(&alarm, image->format.length_unit, text, sizeof text);
     return json_pack("{s:i, s:s, s:s, s:i, s:i, s:i, s:i, s:s, s:s, s:s, s:o}", "code", alarm.code, "name",
-                     info ? info->name : "?", "reaction", info ? kr_reaction_word(info->reaction) : "?",
-                     "rail", alarm.rail, "item", alarm.item, "value", alarm.value, "limit", alarm.limit,
-                     "value_is", value_kind(info ? info->value : KR_VALUE_NONE), "text", text, "remedy",
-                     info ? info->remedy : "", "age_s", u32(image, KR_REG_ALARM_AGES, index));
+                     info ? info->name : "?", "reaction", info ? kr_reaction_word(info->reaction) : "?", "rail",
+                     alarm.rail, "item", alarm.item, "value", alarm.value, "limit", alarm.limit, "value_is",
+                     value_kind(info ? info->value : KR_VALUE_NONE), "text", text, "remedy", info ? info->remedy : "",
+                     "age_s", u32(image, KR_REG_ALARM_AGES, index));
 }
 
 static json_t *alarms(const struct kr_image *image)
@@ -129,20 +129,18 @@ static json_t *result_text(const struct kr_image *image, enum kr_client_result w
 /* Makes null if there is no refusal. */
 static json_t *refusal(const struct kr_image *image)
 {
-    return kr_get_u16(image, KR_REG_REFUSAL_CODE, 0, 0) == KR_OK ? json_null()
-                                                                 : result_text(image, KR_CLIENT_REFUSAL);
+    return kr_get_u16(image, KR_REG_REFUSAL_CODE, 0, 0) == KR_OK ? json_null() : result_text(image, KR_CLIENT_REFUSAL);
 }
 
 static json_t *verdict(const struct kr_image *image)
 {
     if (kr_get_u16(image, KR_REG_VERDICT_NUMBER, 0, 0) == 0)
         return json_null();
-    return json_pack("{s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "number", u16(image, KR_REG_VERDICT_NUMBER),
-                     "kind", named("REQUEST_KIND", kr_get_u16(image, KR_REG_VERDICT_KIND, 0, 0)), "order",
-                     u32(image, KR_REG_VERDICT_ORDER, 0), "slits", u16(image, KR_REG_VERDICT_SLIT_COUNT),
-                     "code", u16(image, KR_REG_VERDICT_CODE), "text", result_text(image, KR_CLIENT_VERDICT),
-                     "moves_ms", i32(image, KR_REG_VERDICT_TIME), "verified_ms",
-                     i32(image, KR_REG_VERDICT_VERIFIED));
+    return json_pack("{s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "number", u16(image, KR_REG_VERDICT_NUMBER), "kind",
+                     named("REQUEST_KIND", kr_get_u16(image, KR_REG_VERDICT_KIND, 0, 0)), "order",
+                     u32(image, KR_REG_VERDICT_ORDER, 0), "slits", u16(image, KR_REG_VERDICT_SLIT_COUNT), "code",
+                     u16(image, KR_REG_VERDICT_CODE), "text", result_text(image, KR_CLIENT_VERDICT), "moves_ms",
+                     i32(image, KR_REG_VERDICT_TIME), "verified_ms", i32(image, KR_REG_VERDICT_VERIFIED));
 }
 
 static json_t *command(const struct kr_image *image)
@@ -170,12 +168,11 @@ static json_t *record(const struct kr_image *image)
 {
     if (kr_get_u16(image, KR_REG_RECORD_NUMBER, 0, 0) == 0)
         return json_null();
-    return json_pack("{s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "order",
-                     u32(image, KR_REG_RECORD_ORDER, 0), "result",
-                     word("RECORD_RESULT", kr_get_u16(image, KR_REG_RECORD_RESULT, 0, 0)), "planned_ms",
-                     i32(image, KR_REG_RECORD_PLANNED), "actual_ms", i32(image, KR_REG_RECORD_ACTUAL),
-                     "told_ms", i32(image, KR_REG_RECORD_TOLD), "total_ms", i32(image, KR_REG_RECORD_TOTAL),
-                     "worst_pair_um", um(image, KR_REG_RECORD_WORST_PAIR, 0, 0), "worst_slit_um",
+    return json_pack("{s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "order", u32(image, KR_REG_RECORD_ORDER, 0),
+                     "result", word("RECORD_RESULT", kr_get_u16(image, KR_REG_RECORD_RESULT, 0, 0)), "planned_ms",
+                     i32(image, KR_REG_RECORD_PLANNED), "actual_ms", i32(image, KR_REG_RECORD_ACTUAL), "told_ms",
+                     i32(image, KR_REG_RECORD_TOLD), "total_ms", i32(image, KR_REG_RECORD_TOTAL), "worst_pair_um",
+                     um(image, KR_REG_RECORD_WORST_PAIR, 0, 0), "worst_slit_um",
                      um(image, KR_REG_RECORD_WORST_SLIT, 0, 0), "rails", record_rails(image));
 }
 
@@ -187,12 +184,11 @@ static json_t *holder(const struct kr_image *image, uint16_t rail, uint16_t i)
              cut = kr_get_u16(image, KR_REG_HOLDER_CUT, rail, i);
     bool may_be_lowered = kr_get_u16(image, KR_REG_CUTTING, rail, i / 16) >> i % 16 & 1;
     return json_pack("{s:i, s:i, s:b, s:i, s:o, s:o, s:o, s:o, s:o, s:o, s:I}", "number", i + 1, "cut", cut,
-                     "may_be_lowered", may_be_lowered, "size", kr_get_u16(image, KR_REG_HOLDER_SIZE, rail, i),
-                     "known", word("HOLDER_KNOWN", known), "state",
+                     "may_be_lowered", may_be_lowered, "size", kr_get_u16(image, KR_REG_HOLDER_SIZE, rail, i), "known",
+                     word("HOLDER_KNOWN", known), "state",
                      word("HOLDER_STATE", kr_get_u16(image, KR_REG_HOLDER_STATE, rail, i)), "position_um",
-                     known == KR_UNKNOWN ? json_null() : um(image, KR_REG_HOLDER_POSITION, rail, i),
-                     "target_um", cut ? um(image, KR_REG_HOLDER_TARGET, rail, i) : json_null(),
-                     "deviation_um",
+                     known == KR_UNKNOWN ? json_null() : um(image, KR_REG_HOLDER_POSITION, rail, i), "target_um",
+                     cut ? um(image, KR_REG_HOLDER_TARGET, rail, i) : json_null(), "deviation_um",
                      cut && known == KR_MEASURED ? um(image, KR_REG_HOLDER_DEVIATION, rail, i) : json_null(),
                      "offset_um", um(image, KR_REG_HOLDER_OFFSET, rail, i), "metres",
                      (json_int_t)(uint32_t)kr_get_i32(image, KR_REG_HOLDER_METRES, rail, i));
@@ -210,10 +206,9 @@ static json_t *carriage(const struct kr_image *image, uint16_t rail)
     bool link = kr_get_u16(image, KR_REG_RAIL_LINK, rail, 0) != 0;
     return json_pack("{s:o, s:o, s:o, s:i, s:i, s:i, s:b, s:b}", "position_um",
                      link ? um(image, KR_REG_CARRIAGE_POSITION, rail, 0) : json_null(), "target_um",
-                     link && is_under_way(phase) ? um(image, KR_REG_CARRIAGE_TARGET, rail, 0) : json_null(),
-                     "phase", named("CARRIAGE_PHASE", phase), "docked",
-                     kr_get_u16(image, KR_REG_DOCKED_HOLDER, rail, 0), "moves_done",
-                     kr_get_u16(image, KR_REG_MOVES_DONE, rail, 0), "moves_planned",
+                     link && is_under_way(phase) ? um(image, KR_REG_CARRIAGE_TARGET, rail, 0) : json_null(), "phase",
+                     named("CARRIAGE_PHASE", phase), "docked", kr_get_u16(image, KR_REG_DOCKED_HOLDER, rail, 0),
+                     "moves_done", kr_get_u16(image, KR_REG_MOVES_DONE, rail, 0), "moves_planned",
                      kr_get_u16(image, KR_REG_MOVES_PLANNED, rail, 0), "link", link, "referenced",
                      kr_get_u16(image, KR_REG_RAIL_REFERENCED, rail, 0) != 0);
 }
@@ -246,9 +241,9 @@ static json_t *rails(const struct kr_image *image)
         for (uint16_t i = 0; i < kr_get_holders(image, r); i++)
             json_array_append_new(holders, holder(image, r, i));
         json_array_append_new(all, json_pack("{s:i, s:o, s:o, s:o, s:o, s:o}", "number", r + 1, "role",
-                                             word("RAIL_ROLE", kr_get_u16(image, KR_REG_RAIL_ROLE, r, 0)),
-                                             "carriage", carriage(image, r), "drive", drive(image, r),
-                                             "references", references(image, r), "holders", holders));
+                                             word("RAIL_ROLE", kr_get_u16(image, KR_REG_RAIL_ROLE, r, 0)), "carriage",
+                                             carriage(image, r), "drive", drive(image, r), "references",
+                                             references(image, r), "holders", holders));
     }
     return all;
 }
@@ -258,16 +253,14 @@ static json_t *slits(const struct kr_scene *scene)
     json_t *all = json_array();
     for (uint16_t i = 0; i < scene->n_slits; i++)
         json_array_append_new(
-            all,
-            json_pack("{s:i, s:i, s:i, s:o}", "number", i + 1, "from_um", scene->slit[i].left_um, "to_um",
-                      scene->slit[i].right_um, "measured_um",
-                      scene->slit[i].has_measured ? json_integer(scene->slit[i].measured_um) : json_null()));
+            all, json_pack("{s:i, s:i, s:i, s:o}", "number", i + 1, "from_um", scene->slit[i].left_um, "to_um",
+                           scene->slit[i].right_um, "measured_um",
+                           scene->slit[i].has_measured ? json_integer(scene->slit[i].measured_um) : json_null()));
     return all;
 }
 
 /* Makes the cuts of an order: null if there is no order, or its cut lines are not known. */
-static json_t *cuts(const struct kr_image *image, const struct kr_cut_registers *of,
-                    const struct kr_scene *scene)
+static json_t *cuts(const struct kr_image *image, const struct kr_cut_registers *of, const struct kr_scene *scene)
 {
     json_t *lines = json_array();
     if (scene->n_cuts == 0) {
@@ -276,10 +269,10 @@ static json_t *cuts(const struct kr_image *image, const struct kr_cut_registers 
     }
     for (uint16_t i = 0; i < scene->n_cuts; i++)
         json_array_append_new(lines, um(image, of->line, 0, i));
-    return json_pack("{s:I, s:o, s:o, s:o, s:o, s:o, s:o}", "order", (json_int_t)scene->order_number,
-                     "lines_um", lines, "trim_operator_um", um(image, of->trim[0], 0, 0), "trim_drive_um",
-                     um(image, of->trim[1], 0, 0), "web_operator_um", um(image, of->web[0], 0, 0),
-                     "web_drive_um", um(image, of->web[1], 0, 0), "slits", slits(scene));
+    return json_pack("{s:I, s:o, s:o, s:o, s:o, s:o, s:o}", "order", (json_int_t)scene->order_number, "lines_um", lines,
+                     "trim_operator_um", um(image, of->trim[0], 0, 0), "trim_drive_um", um(image, of->trim[1], 0, 0),
+                     "web_operator_um", um(image, of->web[0], 0, 0), "web_drive_um", um(image, of->web[1], 0, 0),
+                     "slits", slits(scene));
 }
 
 static json_t *cuts_in_force(const struct kr_image *image, struct kr_scene *scene)
@@ -310,18 +303,17 @@ static json_t *sizes(const struct kr_image *image)
 
 static json_t *gateway(const struct kr_image *image)
 {
-    return json_pack("{s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "map_version",
-                     u16(image, KR_REG_MAP_VERSION), "session", u16(image, KR_REG_SESSION), "cycles",
-                     u32(image, KR_REG_CYCLES, 0), "overruns", u32(image, KR_REG_OVERRUNS, 0), "period_ms",
-                     u16(image, KR_REG_PERIOD), "own_gap_ms", u16(image, KR_REG_OWN_GAP), "own_gap_age_s",
-                     u32(image, KR_REG_OWN_GAP_AGE, 0), "heartbeat_gap_ms", u16(image, KR_REG_HEARTBEAT_GAP));
+    return json_pack("{s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "map_version", u16(image, KR_REG_MAP_VERSION),
+                     "session", u16(image, KR_REG_SESSION), "cycles", u32(image, KR_REG_CYCLES, 0), "overruns",
+                     u32(image, KR_REG_OVERRUNS, 0), "period_ms", u16(image, KR_REG_PERIOD), "own_gap_ms",
+                     u16(image, KR_REG_OWN_GAP), "own_gap_age_s", u32(image, KR_REG_OWN_GAP_AGE, 0), "heartbeat_gap_ms",
+                     u16(image, KR_REG_HEARTBEAT_GAP));
 }
 
 static json_t *control(const struct kr_image *image)
 {
-    return json_pack("{s:o, s:o}", "state",
-                     word("CONTROL_HELD", kr_get_u16(image, KR_REG_CONTROL_HELD, 0, 0)), "holder",
-                     text_of(image, KR_REG_CONTROL_HOLDER));
+    return json_pack("{s:o, s:o}", "state", word("CONTROL_HELD", kr_get_u16(image, KR_REG_CONTROL_HELD, 0, 0)),
+                     "holder", text_of(image, KR_REG_CONTROL_HOLDER));
 }
 
 static json_t *job(const struct kr_image *image)
@@ -336,24 +328,22 @@ static json_t *job(const struct kr_image *image)
 
 json_t *view_summary(const struct kr_image *image)
 {
-    return json_pack("{s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "name", text_of(image, KR_REG_STATION_NAME),
-                     "state", named("UNIT_STATE", kr_get_u16(image, KR_REG_UNIT_STATE, 0, 0)), "in_state_s",
+    return json_pack("{s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "name", text_of(image, KR_REG_STATION_NAME), "state",
+                     named("UNIT_STATE", kr_get_u16(image, KR_REG_UNIT_STATE, 0, 0)), "in_state_s",
                      u32(image, KR_REG_IN_STATE, 0), "job", job(image), "orders", orders(image), "line",
-                     bits("LINE_STATUS", kr_get_u16(image, KR_REG_LINE_STATUS, 0, 0)), "alarms",
-                     alarms(image));
+                     bits("LINE_STATUS", kr_get_u16(image, KR_REG_LINE_STATUS, 0, 0)), "alarms", alarms(image));
 }
 
 json_t *view_station(const struct kr_image *image, struct kr_scene *scene)
 {
     json_t *all = view_summary(image);
-    json_t *more =
-        json_pack("{s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "length_unit",
-                  kr_number_word("LENGTH_UNIT", kr_get_u16(image, KR_REG_LENGTH_UNIT, 0, 0)), "status",
-                  bits("STATUS", kr_get_u16(image, KR_REG_STATUS, 0, 0)), "permissives", permissives(image),
-                  "alarms_lost", u16(image, KR_REG_ALARMS_LOST), "refusal", refusal(image), "verdict",
-                  verdict(image), "command", command(image), "record", record(image), "control",
-                  control(image), "cuts", cuts_in_force(image, scene), "next", cuts_staged(image, scene),
-                  "sizes", sizes(image), "rails", rails(image), "gateway", gateway(image));
+    json_t *more = json_pack("{s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "length_unit",
+                             kr_number_word("LENGTH_UNIT", kr_get_u16(image, KR_REG_LENGTH_UNIT, 0, 0)), "status",
+                             bits("STATUS", kr_get_u16(image, KR_REG_STATUS, 0, 0)), "permissives", permissives(image),
+                             "alarms_lost", u16(image, KR_REG_ALARMS_LOST), "refusal", refusal(image), "verdict",
+                             verdict(image), "command", command(image), "record", record(image), "control",
+                             control(image), "cuts", cuts_in_force(image, scene), "next", cuts_staged(image, scene),
+                             "sizes", sizes(image), "rails", rails(image), "gateway", gateway(image));
     if (json_object_update_new(all, more) != 0) {
         json_decref(all);
         return NULL;

@@ -92,11 +92,10 @@ static json_t *where(const struct watch *watch, bool answers)
 {
     char address[WATCH_HOST_MAX + WATCH_PORT_MAX + 4];
     bool brackets = strchr(watch->address.host, ':') != NULL;
-    snprintf(address, sizeof address, brackets ? "[%s]:%s" : "%s:%s", watch->address.host,
-             watch->address.port);
+    snprintf(address, sizeof address, brackets ? "[%s]:%s" : "%s:%s", watch->address.host, watch->address.port);
     return json_pack("{s:i, s:s, s:i, s:i, s:b, s:s}", "number", watch->number, "address", address, "unit",
-                     watch->address.unit_id, "read_every_ms", (int)watch->period_ms, "answers", answers,
-                     "error", answers ? "" : watch->client.error);
+                     watch->address.unit_id, "read_every_ms", (int)watch->period_ms, "answers", answers, "error",
+                     answers ? "" : watch->client.error);
 }
 
 static struct shared *described(const struct watch *watch, json_t *view)
@@ -123,8 +122,8 @@ static bool read_once(struct watch *watch)
     return false;
 }
 
-static bool blocks_are_alike(const struct kr_image *a, const struct kr_image *b,
-                             const enum kr_block_id blocks[], size_t n)
+static bool blocks_are_alike(const struct kr_image *a, const struct kr_image *b, const enum kr_block_id blocks[],
+                             size_t n)
 {
     for (size_t i = 0; i < n; i++) {
         const struct kr_block_info *block = kr_block_info(blocks[i]);
@@ -137,9 +136,8 @@ static bool blocks_are_alike(const struct kr_image *a, const struct kr_image *b,
 static bool rails_look_the_same(const struct kr_image *a, const struct kr_image *b)
 {
     static const enum kr_block_id blocks[] = {
-        KR_BLOCK_CUTS,         KR_BLOCK_SIZES,        KR_BLOCK_RAIL_1,       KR_BLOCK_RAIL_2,
-        KR_BLOCK_RAIL_3,       KR_BLOCK_RAIL_4,       KR_BLOCK_REFERENCES_1, KR_BLOCK_REFERENCES_2,
-        KR_BLOCK_REFERENCES_3, KR_BLOCK_REFERENCES_4,
+        KR_BLOCK_CUTS,   KR_BLOCK_SIZES,        KR_BLOCK_RAIL_1,       KR_BLOCK_RAIL_2,       KR_BLOCK_RAIL_3,
+        KR_BLOCK_RAIL_4, KR_BLOCK_REFERENCES_1, KR_BLOCK_REFERENCES_2, KR_BLOCK_REFERENCES_3, KR_BLOCK_REFERENCES_4,
     };
     return blocks_are_alike(a, b, blocks, sizeof blocks / sizeof blocks[0]) &&
            kr_get_i32(a, KR_REG_ORDER_IN_FORCE, 0, 0) == kr_get_i32(b, KR_REG_ORDER_IN_FORCE, 0, 0);

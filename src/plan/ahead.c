@@ -18,8 +18,8 @@ static void leave(const struct rail *next, const struct solution *s, struct rail
         after->carriage = s->choice.end[s->site[s->n_moves - 1]].x;
 }
 
-static int64_t next_us(struct ahead_room *a, struct search_room *w, const struct rail *next,
-                       const struct solution *s, int64_t steps)
+static int64_t next_us(struct ahead_room *a, struct search_room *w, const struct rail *next, const struct solution *s,
+                       int64_t steps)
 {
     int64_t bound_us;
     leave(next, s, &a->next);
@@ -28,8 +28,8 @@ static int64_t next_us(struct ahead_room *a, struct search_room *w, const struct
 }
 
 /* Runs the search once more, and keeps solutions that take no longer than the limit. */
-static void fill_pool(struct ahead_room *a, struct search_room *w, const struct rail *r,
-                      const struct rail *next, int64_t limit_us, int64_t steps)
+static void fill_pool(struct ahead_room *a, struct search_room *w, const struct rail *r, const struct rail *next,
+                      int64_t limit_us, int64_t steps)
 {
     int64_t bound_us;
     w->limit_us = limit_us;
@@ -62,8 +62,8 @@ static void tidy(struct ahead_room *a, struct search_room *w, const struct rail 
 }
 
 /* Lets one more holder go to its place for the next order, if that is legal and there is time. */
-static bool send(struct ahead_room *a, struct search_room *w, const struct rail *r, int i, int64_t x,
-                 int64_t limit_us, struct solution *s)
+static bool send(struct ahead_room *a, struct search_room *w, const struct rail *r, int i, int64_t x, int64_t limit_us,
+                 struct solution *s)
 {
     int16_t sequence[MOVES_MAX];
     int64_t steps = 50000;
@@ -84,8 +84,8 @@ static bool send(struct ahead_room *a, struct search_room *w, const struct rail 
     return true;
 }
 
-static void send_idle(struct ahead_room *a, struct search_room *w, const struct rail *r,
-                      const struct rail *next, int64_t limit_us, int64_t steps, struct solution *s)
+static void send_idle(struct ahead_room *a, struct search_room *w, const struct rail *r, const struct rail *next,
+                      int64_t limit_us, int64_t steps, struct solution *s)
 {
     struct solution before = *s;
     int64_t before_us = next_us(a, w, next, s, steps);

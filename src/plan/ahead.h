@@ -17,7 +17,7 @@ struct ahead_room {
 
 /* Changes *solution if that helps the next order. The solution stays within limit_us. next is the same rail with the
  * cuts of the next order, and with holders and carriage where they are now. */
-void ahead_settle(struct ahead_room *a, struct search_room *w, const struct rail *rail,
-                  const struct rail *next, int64_t limit_us, int64_t steps, struct solution *solution);
+void ahead_settle(struct ahead_room *a, struct search_room *w, const struct rail *rail, const struct rail *next,
+                  int64_t limit_us, int64_t steps, struct solution *solution);
 
 #endif

@@ -18,7 +18,6 @@ struct assign {
 };
 
 /* Sets cut[] of the cheapest choice. False if no choice is possible. */
-bool assign_best(struct assign *assign, const struct rail *rail, const struct cost *cost,
-                 struct choice *choice);
+bool assign_best(struct assign *assign, const struct rail *rail, const struct cost *cost, struct choice *choice);
 
 #endif

@@ -196,8 +196,8 @@ static bool finish(struct search *s, int n_now, int16_t sequence[], int64_t *bes
     return best >= 0;
 }
 
-bool beam_search(struct beam *b, const struct moves *m, const struct match *match, int64_t least_us,
-                 int width, int16_t sequence[], int64_t *best_us, bool *proven, int64_t *steps)
+bool beam_search(struct beam *b, const struct moves *m, const struct match *match, int64_t least_us, int width,
+                 int16_t sequence[], int64_t *best_us, bool *proven, int64_t *steps)
 {
     struct search s = {.b = b,
                        .m = m,

@@ -28,7 +28,7 @@ struct beam {
 /* Looks for a sequence that is faster than *best_us. match holds the solved assignment of these moves, and least_us is
  * its cost. Returns true, and writes sequence and *best_us, if it finds one. *proven: no sequence is faster than
  * *best_us. */
-bool beam_search(struct beam *beam, const struct moves *moves, const struct match *match, int64_t least_us,
-                 int width, int16_t sequence[], int64_t *best_us, bool *proven, int64_t *steps);
+bool beam_search(struct beam *beam, const struct moves *moves, const struct match *match, int64_t least_us, int width,
+                 int16_t sequence[], int64_t *best_us, bool *proven, int64_t *steps);
 
 #endif

@@ -181,8 +181,7 @@ static void count_crossings(struct stretches *s, const struct moves *m, const st
         s->net[i] = s->crossed[i] = 0;
         for (int k = 0; k < m->n; k++) {
             int64_t from = r->at[m->site[k]].p, to = m->x[m->site[k]];
-            bool right = from <= s->point[i] && to > s->point[i],
-                 left = to <= s->point[i] && from > s->point[i];
+            bool right = from <= s->point[i] && to > s->point[i], left = to <= s->point[i] && from > s->point[i];
             s->net[i] += right - left;
             s->crossed[i] += right || left;
         }
@@ -238,8 +237,7 @@ static int64_t split_bound(struct match *a, const struct moves *m, const struct 
 
 /* On short ways the carriage never reaches full speed, and a stretch costs more. So several rates are tried, up to the
  * rate at which the bound falls again: the bound is a concave function of the rate, as of any multiplier. */
-int64_t bound_sequences(struct match *match, const struct moves *moves, const struct rail *rail,
-                        int64_t *steps)
+int64_t bound_sequences(struct match *match, const struct moves *moves, const struct rail *rail, int64_t *steps)
 {
     struct stretches s;
     if (moves->n == 0)

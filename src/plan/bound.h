@@ -37,7 +37,6 @@ int64_t bound_match(struct match *match, const struct moves *moves, int64_t *ste
 int64_t bound_match_free(struct match *match, const struct moves *moves, int64_t *steps);
 
 /* Returns the better of the two bounds. */
-int64_t bound_sequences(struct match *match, const struct moves *moves, const struct rail *rail,
-                        int64_t *steps);
+int64_t bound_sequences(struct match *match, const struct moves *moves, const struct rail *rail, int64_t *steps);
 
 #endif

@@ -58,17 +58,16 @@ static bool is_same(struct end a, struct end b)
 /* The least ends on the mirrored rail are the greatest ends on the rail. True if anything changed. */
 static bool reach_of(const struct rail *r, const struct rail *m, struct choice *c, int i)
 {
-    int mine = r->n - 1 - i, cut = c->cut[i] == IDLE ? IDLE : r->n_cuts - 1 - c->cut[i],
-        want = want_of(r, c, i);
+    int mine = r->n - 1 - i, cut = c->cut[i] == IDLE ? IDLE : r->n_cuts - 1 - c->cut[i], want = want_of(r, c, i);
     struct end left_stay = impossible, left_move = impossible;
     if (mine > 0) {
         left_stay = turned(c->stay_reach[i + 1]);
         left_move = turned(c->move_reach[i + 1]);
     }
-    struct end stay = turned(
-        least_of(stay_behind(m, mine, cut, want, left_stay), stay_behind(m, mine, cut, want, left_move)));
-    struct end move = turned(
-        least_of(move_behind(m, mine, cut, want, left_stay), move_behind(m, mine, cut, want, left_move)));
+    struct end stay =
+        turned(least_of(stay_behind(m, mine, cut, want, left_stay), stay_behind(m, mine, cut, want, left_move)));
+    struct end move =
+        turned(least_of(move_behind(m, mine, cut, want, left_stay), move_behind(m, mine, cut, want, left_move)));
     bool same = is_same(stay, c->stay_reach[i]) && is_same(move, c->move_reach[i]);
     c->stay_reach[i] = stay;
     c->move_reach[i] = move;
@@ -84,8 +83,7 @@ static int64_t nearest_rest(const struct rail *r, int i, int64_t goal, int64_t l
     int64_t p = r->at[i].p, turn = r->max - (r->approach < 0 ? r->overtravel : 0);
     if (high > p && high > turn) /* to the right of its start the holder has to turn within the rail */
         high = max_i64(p, turn);
-    int64_t left = rail_rest_left(r, i, min_i64(goal, high)),
-            right = rail_rest_right(r, i, max_i64(goal, low));
+    int64_t left = rail_rest_left(r, i, min_i64(goal, high)), right = rail_rest_right(r, i, max_i64(goal, low));
     if (left == p)
         left = rail_rest_left(r, i, p - 1);
     if (right == p)

@@ -39,8 +39,8 @@ bool choice_settle(const struct rail *rail, const struct rail *mirrored, struct 
 
 /* Does the same for a choice that was settled before holders first to last got other cuts, wants or goals. It works
  * only as far as that changes anything. *work grows by the holders looked at. */
-bool choice_resettle(const struct rail *rail, const struct rail *mirrored, struct choice *choice, int first,
-                     int last, int64_t *work);
+bool choice_resettle(const struct rail *rail, const struct rail *mirrored, struct choice *choice, int first, int last,
+                     int64_t *work);
 
 /* Tells whether the whole choice is legal. */
 bool choice_is_legal(const struct rail *rail, const struct choice *choice);

@@ -33,8 +33,8 @@ static void find_room(struct cost *c, const struct rail *r)
 
 /* The limits between which holder i may rest with j cuts to its left. They are wide enough whichever holders make those
  * cuts. */
-static void rest_bounds(const struct cost *c, const struct rail *r, int i, int j, int64_t edge_low,
-                        int64_t edge_high, int64_t *low, int64_t *high)
+static void rest_bounds(const struct cost *c, const struct rail *r, int i, int j, int64_t edge_low, int64_t edge_high,
+                        int64_t *low, int64_t *high)
 {
     *low = c->low[i];
     *high = c->high[i];
@@ -64,8 +64,7 @@ static int64_t move_us(const struct rail *r, int i, int64_t x)
     return r->handling_us + rail_drag_us(r, i, x) + approach_us(r, i);
 }
 
-static int64_t rest_us(const struct cost *c, const struct rail *r, int i, int j, int64_t edge_low,
-                       int64_t edge_high)
+static int64_t rest_us(const struct cost *c, const struct rail *r, int i, int j, int64_t edge_low, int64_t edge_high)
 {
     int64_t low, high, deadband = r->deadband;
     rest_bounds(c, r, i, j, edge_low, edge_high, &low, &high);

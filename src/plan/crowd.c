@@ -89,8 +89,7 @@ static int64_t cut_at(const struct crowd *w, const struct rail *r, const struct 
     return rail_target(r, i, c->cut[i]) - w->reach[i];
 }
 
-static void bound_run(const struct crowd *w, const struct rail *r, const struct choice *c,
-                      struct crowd_run *run)
+static void bound_run(const struct crowd *w, const struct rail *r, const struct choice *c, struct crowd_run *run)
 {
     int left = run->first - 1, right = run->last + 1;
     run->low = r->min - w->reach[run->first];
@@ -145,8 +144,8 @@ struct before {
     struct crowd_state stays, moves, clear;
 };
 
-static void pass(struct before *before, const struct crowd_state stay[], const struct crowd_state move[],
-                 int s, bool clear)
+static void pass(struct before *before, const struct crowd_state stay[], const struct crowd_state move[], int s,
+                 bool clear)
 {
     better(&before->stays, (struct crowd_state){.us = stay[s].us, .from = (int16_t)s, .from_moves = false});
     better(&before->moves, (struct crowd_state){.us = move[s].us, .from = (int16_t)s, .from_moves = true});
@@ -156,8 +155,8 @@ static void pass(struct before *before, const struct crowd_state stay[], const s
 
 /* Returns the state of a holder that moves. It must keep its spacing from a holder that stays, unless it starts
  * there. */
-static struct crowd_state moving(const struct crowd *w, const struct rail *r, const struct crowd_run *run,
-                                 int i, int s, const struct before *before)
+static struct crowd_state moving(const struct crowd *w, const struct rail *r, const struct crowd_run *run, int i, int s,
+                                 const struct before *before)
 {
     struct crowd_state to = before->moves;
     int64_t us;
@@ -215,11 +214,11 @@ static struct crowd_state end_run(const struct crowd *w, const struct rail *r, c
     int64_t at = w->at[run->last], next = right < r->n ? w->at[right] : 0;
     for (int s = 0; s < run->n; s++) {
         if (right == r->n || stays || run->high >= at || next < at)
-            better(&best, (struct crowd_state){
-                              .us = run->stay[run->last][s].us, .from = (int16_t)s, .from_moves = false});
+            better(&best,
+                   (struct crowd_state){.us = run->stay[run->last][s].us, .from = (int16_t)s, .from_moves = false});
         if (!stays || run->place[s] <= next || at > next)
-            better(&best, (struct crowd_state){
-                              .us = run->move[run->last][s].us, .from = (int16_t)s, .from_moves = true});
+            better(&best,
+                   (struct crowd_state){.us = run->move[run->last][s].us, .from = (int16_t)s, .from_moves = true});
     }
     return best;
 }
@@ -245,8 +244,8 @@ static void settle_run(struct crowd *w, const struct rail *r, struct choice *c)
 }
 
 /* Lists the starts of the run's holders within its limits, in ascending order. */
-static int list_starts(const struct crowd *w, const struct rail *r, int first, int last, int64_t low,
-                       int64_t high, int16_t whose[])
+static int list_starts(const struct crowd *w, const struct rail *r, int first, int last, int64_t low, int64_t high,
+                       int16_t whose[])
 {
     int n = 0;
     for (int s = 0; s < r->n; s++) {
@@ -257,8 +256,8 @@ static int list_starts(const struct crowd *w, const struct rail *r, int first, i
     return n;
 }
 
-int64_t crowd_least_us(const struct crowd *w, const struct rail *r, int first, int last, int64_t low,
-                       int64_t high, const int64_t more_us[], int64_t *work)
+int64_t crowd_least_us(const struct crowd *w, const struct rail *r, int first, int last, int64_t low, int64_t high,
+                       const int64_t more_us[], int64_t *work)
 {
     int16_t whose[KR_HOLDERS_MAX];
     int64_t sum[KR_HOLDERS_MAX + 2] = {0}, least = NEVER; /* at low, at each start, at high */
@@ -292,8 +291,7 @@ void crowd_leave(struct choice *c, int first, int last)
 }
 
 /* Settles the run that begins at first and ends no later than `to'. Returns its last holder. */
-static int settle_from(struct crowd *w, const struct rail *r, struct choice *c, int first, int to,
-                       int64_t *work)
+static int settle_from(struct crowd *w, const struct rail *r, struct choice *c, int first, int to, int64_t *work)
 {
     struct crowd_run *run = &w->run;
     int64_t n;
@@ -310,8 +308,7 @@ static int settle_from(struct crowd *w, const struct rail *r, struct choice *c, 
     return run->last;
 }
 
-void crowd_settle(struct crowd *w, const struct rail *r, struct choice *c, int *first, int *last,
-                  int64_t *work)
+void crowd_settle(struct crowd *w, const struct rail *r, struct choice *c, int *first, int *last, int64_t *work)
 {
     while (*first > 0 && c->cut[*first - 1] == IDLE)
         (*first)--;

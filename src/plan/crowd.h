@@ -60,14 +60,13 @@ void crowd_make(struct crowd *w, const struct rail *r, const struct cost *cost);
 
 /* Decides which holders stay in every run of idle holders that contains one of first to last or lies beside it, and
  * extends first to last by all of these. Reads cuts and wants. *work grows by the number of holders looked at. */
-void crowd_settle(struct crowd *w, const struct rail *r, struct choice *c, int *first, int *last,
-                  int64_t *work);
+void crowd_settle(struct crowd *w, const struct rail *r, struct choice *c, int *first, int *last, int64_t *work);
 
 /* Returns the least additional cost of the run of idle holders first to last, compared with its cost at rest. The ends
  * of the run, measured as above, must lie between low and high (NO_LIMIT and NOWHERE: no limit). Each holder that moves
  * costs its more_us in addition. */
-int64_t crowd_least_us(const struct crowd *w, const struct rail *r, int first, int last, int64_t low,
-                       int64_t high, const int64_t more_us[], int64_t *work);
+int64_t crowd_least_us(const struct crowd *w, const struct rail *r, int first, int last, int64_t low, int64_t high,
+                       const int64_t more_us[], int64_t *work);
 
 /* Clears the decisions about holders first to last. */
 void crowd_leave(struct choice *choice, int first, int last);

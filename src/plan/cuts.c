@@ -24,18 +24,15 @@ struct layout {
 
 static struct kr_result refuse(enum kr_code code, uint16_t item, int64_t value, int64_t limit)
 {
-    return (struct kr_result){
-        .code = code, .item = item, .value = clamp_i32(value), .limit = clamp_i32(limit)};
+    return (struct kr_result){.code = code, .item = item, .value = clamp_i32(value), .limit = clamp_i32(limit)};
 }
 
-static struct kr_result too_small(enum kr_code code, uint16_t item, int64_t value, int64_t limit,
-                                  int64_t unit)
+static struct kr_result too_small(enum kr_code code, uint16_t item, int64_t value, int64_t limit, int64_t unit)
 {
     return refuse(code, item, floor_div(value, unit), ceil_div(limit, unit));
 }
 
-static struct kr_result too_large(enum kr_code code, uint16_t item, int64_t value, int64_t limit,
-                                  int64_t unit)
+static struct kr_result too_large(enum kr_code code, uint16_t item, int64_t value, int64_t limit, int64_t unit)
 {
     return refuse(code, item, ceil_div(value, unit), floor_div(limit, unit));
 }
@@ -94,8 +91,7 @@ static struct kr_result judge_widths(const struct kr_geometry *g, const struct k
         *sum_nm += o->width_nm[i];
     }
     if (o->sum_nm != 0 && o->sum_nm != *sum_nm)
-        return refuse(KR_SUM_MISMATCH, 0, floor_div(*sum_nm, KR_NM_PER_UM),
-                      floor_div(o->sum_nm, KR_NM_PER_UM));
+        return refuse(KR_SUM_MISMATCH, 0, floor_div(*sum_nm, KR_NM_PER_UM), floor_div(o->sum_nm, KR_NM_PER_UM));
     return refuse(KR_OK, 0, 0, 0);
 }
 
@@ -172,8 +168,7 @@ static int32_t place_um(const struct kr_geometry *g, int64_t fine)
     return clamp_i32(g->web_centre_um + floor_div(fine + FINE_PER_UM / 2, FINE_PER_UM));
 }
 
-static void lay_cuts(const struct kr_geometry *g, const struct kr_order *o, const struct layout *l,
-                     struct kr_cuts *c)
+static void lay_cuts(const struct kr_geometry *g, const struct kr_order *o, const struct layout *l, struct kr_cuts *c)
 {
     bool first = !(o->edge_flags & KR_UNTRIMMED_OPERATOR), last = !(o->edge_flags & KR_UNTRIMMED_DRIVE);
     int64_t sum_nm = 0;
@@ -191,8 +186,7 @@ static void lay_cuts(const struct kr_geometry *g, const struct kr_order *o, cons
 
 /* An untrimmed edge on the drive side is the web's edge, even if both edges are untrimmed and the widths differ by a
  * count. */
-static void lay_web(const struct kr_geometry *g, const struct kr_order *o, const struct layout *l,
-                    struct kr_cuts *c)
+static void lay_web(const struct kr_geometry *g, const struct kr_order *o, const struct layout *l, struct kr_cuts *c)
 {
     c->web_left_um = place_um(g, l->web_left);
     c->web_right_um = place_um(g, l->web_right);
@@ -204,8 +198,7 @@ static void lay_web(const struct kr_geometry *g, const struct kr_order *o, const
         c->trim_nm[1] = 0;
 }
 
-struct kr_result web_edges(const struct kr_geometry *geometry, const struct kr_order *order,
-                           struct kr_cuts *cuts)
+struct kr_result web_edges(const struct kr_geometry *geometry, const struct kr_order *order, struct kr_cuts *cuts)
 {
     struct kr_result r = judge_web(geometry, order);
     if (r.code != KR_OK)
@@ -217,8 +210,7 @@ struct kr_result web_edges(const struct kr_geometry *geometry, const struct kr_o
     return r;
 }
 
-struct kr_result kr_cuts_make(const struct kr_geometry *geometry, const struct kr_order *order,
-                              struct kr_cuts *cuts)
+struct kr_result kr_cuts_make(const struct kr_geometry *geometry, const struct kr_order *order, struct kr_cuts *cuts)
 {
     int64_t sum_nm = 0;
     struct kr_result r = judge_widths(geometry, order, &sum_nm);

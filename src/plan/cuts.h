@@ -5,7 +5,6 @@
 #include "kniferail/plan.h"
 
 /* Checks only web width and shift, and sets the edges of the web without cuts. It is used for a park. */
-struct kr_result web_edges(const struct kr_geometry *geometry, const struct kr_order *order,
-                           struct kr_cuts *cuts);
+struct kr_result web_edges(const struct kr_geometry *geometry, const struct kr_order *order, struct kr_cuts *cuts);
 
 #endif

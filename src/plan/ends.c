@@ -63,8 +63,7 @@ static bool try_places(struct search_room *w, const struct rail *r, int i)
         high[1] = r->at[i + 1].p - r->at[i].gap;
     }
     for (int k = 0; k < 2; k++) {
-        if (try_end(w, r, i, rail_rest_right(r, i, low[k])) ||
-            try_end(w, r, i, rail_rest_left(r, i, high[k])))
+        if (try_end(w, r, i, rail_rest_right(r, i, low[k])) || try_end(w, r, i, rail_rest_left(r, i, high[k])))
             return true;
     }
     return false;

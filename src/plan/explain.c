@@ -32,8 +32,8 @@ static int64_t short_um(const struct kr_plan_request *q, const struct kr_result 
 static const char *length_text(int64_t um, enum kr_length_unit unit, char text[LENGTH])
 {
     if (unit == KR_LENGTH_INCH) /* rounded up to a count, so that the advice suffices */
-        um = (um * KR_NM_PER_UM + kr_length_unit_nm(unit) - 1) / kr_length_unit_nm(unit) *
-                 kr_length_unit_nm(unit) / KR_NM_PER_UM +
+        um = (um * KR_NM_PER_UM + kr_length_unit_nm(unit) - 1) / kr_length_unit_nm(unit) * kr_length_unit_nm(unit) /
+                 KR_NM_PER_UM +
              1;
     kr_length_text(clamp_i32(um), unit, text, LENGTH);
     return text;
@@ -66,10 +66,10 @@ static int advise_holders(const struct kr_plan_request *q, const struct kr_resul
 {
     int more = r->limit - r->value, spare = not_in_service(q, r->rail);
     if (spare >= more)
-        return snprintf(text, size, "%d more %s holder%s in service would do; %d %s not", more,
-                        rail_name(q, r->rail), more == 1 ? "" : "s", spare, spare == 1 ? "is" : "are");
-    return snprintf(text, size, "order %d slit%s less: the %s rail has no more holders", more,
-                    more == 1 ? "" : "s", rail_name(q, r->rail));
+        return snprintf(text, size, "%d more %s holder%s in service would do; %d %s not", more, rail_name(q, r->rail),
+                        more == 1 ? "" : "s", spare, spare == 1 ? "is" : "are");
+    return snprintf(text, size, "order %d slit%s less: the %s rail has no more holders", more, more == 1 ? "" : "s",
+                    rail_name(q, r->rail));
 }
 
 /* Tells whether holders in service could still make the cut at the other end, if all cuts moved this far to one
@@ -77,8 +77,7 @@ static int advise_holders(const struct kr_plan_request *q, const struct kr_resul
 static bool leaves_other_end(const struct kr_plan_request *q, const struct kr_result *r)
 {
     struct kr_cuts cuts;
-    if (r->rail == 0 || r->rail > q->geometry.n_rails ||
-        kr_cuts_make(&q->geometry, &q->order, &cuts).code != KR_OK)
+    if (r->rail == 0 || r->rail > q->geometry.n_rails || kr_cuts_make(&q->geometry, &q->order, &cuts).code != KR_OK)
         return true;
     const struct kr_rail_geometry *g = &q->geometry.rail[r->rail - 1];
     bool right = r->value < r->limit; /* direction in which the cuts would move */
@@ -92,28 +91,26 @@ static bool leaves_other_end(const struct kr_plan_request *q, const struct kr_re
     return false;
 }
 
-static int advise_off_rail(const struct kr_plan_request *q, const struct kr_result *r, const char *by,
-                           char *text, size_t size)
+static int advise_off_rail(const struct kr_plan_request *q, const struct kr_result *r, const char *by, char *text,
+                           size_t size)
 {
     if (!leaves_other_end(q, r))
         return snprintf(text, size, "take at least %s from the slits: both ends can't be on the rail", by);
-    return snprintf(text, size, "shift the web %s towards the %s side", by,
-                    r->value < r->limit ? "drive" : "operator");
+    return snprintf(text, size, "shift the web %s towards the %s side", by, r->value < r->limit ? "drive" : "operator");
 }
 
 static int advise_web(const struct kr_result *r, const char *by, char *text, size_t size)
 {
     switch (r->code) {
-    case KR_SUM_MISMATCH:
-        return snprintf(text, size, "the widths and their sum differ by %s: write both anew", by);
+    case KR_SUM_MISMATCH: return snprintf(text, size, "the widths and their sum differ by %s: write both anew", by);
     case KR_WEB_TOO_NARROW:
         return snprintf(text, size, "take %s and the trims from the slits, or load a wider web", by);
     case KR_TRIM_TOO_SMALL:
         return snprintf(text, size, "leave %s more at the %s edge: narrower slits, or the slits moved", by,
                         edge_name(r->item));
     case KR_TRIM_TOO_LARGE:
-        return snprintf(text, size, "take %s off the trim at the %s edge: wider slits, or the slits moved",
-                        by, edge_name(r->item));
+        return snprintf(text, size, "take %s off the trim at the %s edge: wider slits, or the slits moved", by,
+                        edge_name(r->item));
     case KR_UNTRIMMED_SUM:
         return snprintf(text, size, "the slits and the web differ by %s; or have an edge trimmed", by);
     default: return snprintf(text, size, "%s", "");
@@ -132,15 +129,14 @@ static int advise_rail(const struct kr_plan_request *q, const struct kr_result *
     case KR_FIXED_IN_THE_WAY:
         return snprintf(text, size, "free holder %u, or keep the cut beside it %s further away", r->item, by);
     case KR_SPACING:
-        return snprintf(text, size, "%s more between the cuts there would do, or more holders to choose from",
-                        by);
+        return snprintf(text, size, "%s more between the cuts there would do, or more holders to choose from", by);
     case KR_HOLDERS_DISORDERED: return snprintf(text, size, "scan the %s rail again", rail_name(q, r->rail));
     default: return snprintf(text, size, "%s", "");
     }
 }
 
-int kr_plan_advice(const struct kr_plan_request *request, const struct kr_result *refusal,
-                   enum kr_length_unit unit, char *text, size_t size)
+int kr_plan_advice(const struct kr_plan_request *request, const struct kr_result *refusal, enum kr_length_unit unit,
+                   char *text, size_t size)
 {
     char by[LENGTH];
     length_text(short_um(request, refusal), unit, by);
@@ -153,8 +149,8 @@ int kr_plan_advice(const struct kr_plan_request *request, const struct kr_result
 
 /* ---- reasons --------------------------------------------------------------------------------------------------- */
 
-static int why_stays(const struct kr_plan_request *q, const struct kr_plan_holder *h,
-                     const struct kr_holder *now, enum kr_length_unit unit, char *text, size_t size)
+static int why_stays(const struct kr_plan_request *q, const struct kr_plan_holder *h, const struct kr_holder *now,
+                     enum kr_length_unit unit, char *text, size_t size)
 {
     char off[LENGTH];
     if (now->state == KR_HOLDER_ABSENT)
@@ -175,8 +171,7 @@ static int why_moves(const struct kr_plan_holder *h, char *text, size_t size)
     case KR_WHY_CUT: return snprintf(text, size, "goes to cut %u", h->cut);
     case KR_WHY_ROOM:
         if (h->cut > 0)
-            return snprintf(text, size, "makes cut %u, and goes there exactly to make room for a neighbour",
-                            h->cut);
+            return snprintf(text, size, "makes cut %u, and goes there exactly to make room for a neighbour", h->cut);
         return snprintf(text, size, "makes room for a neighbour");
     case KR_WHY_CLEAR: return snprintf(text, size, "leaves the web, where no idle holder may rest");
     case KR_WHY_NEXT: return snprintf(text, size, "goes where the next order wants it");
@@ -204,8 +199,8 @@ int kr_plan_why(const struct kr_plan_request *request, const struct kr_plan *pla
         return why_stays(request, h, &request->rail[rail].holder[holder_number - 1], unit, text, size);
     why_moves(h, reason, sizeof reason);
     if (m->after[1] > 0)
-        return snprintf(text, size, "%s; not before holders %u and %u have moved out of its way", reason,
-                        m->after[0], m->after[1]);
+        return snprintf(text, size, "%s; not before holders %u and %u have moved out of its way", reason, m->after[0],
+                        m->after[1]);
     if (m->after[0] > 0)
         return snprintf(text, size, "%s; not before holder %u has moved out of its way", reason, m->after[0]);
     return snprintf(text, size, "%s", reason);

@@ -212,8 +212,7 @@ static int64_t least_idle(const struct rail *r, int i, const struct row *row, in
         return j == 0 ? min_i64(rail_least_stay(r, 0, none).x, rail_least_move(r, 0, none).x) : NOWHERE;
     for (int k = 0; k < 2; k++) {
         if (possible(lefts[k]))
-            least =
-                min_i64(least, min_i64(rail_least_stay(r, i, lefts[k]).x, rail_least_move(r, i, lefts[k]).x));
+            least = min_i64(least, min_i64(rail_least_stay(r, i, lefts[k]).x, rail_least_move(r, i, lefts[k]).x));
     }
     return least;
 }
@@ -254,8 +253,7 @@ static struct room room_of(const struct rooms *rooms, const struct rail *r, int 
 {
     struct room best = {.lacks = NOWHERE};
     for (int j = 0; j <= r->n_cuts; j++) {
-        struct room room = {.low = rooms->from_left[i][j],
-                            .high = -rooms->from_right[r->n - 1 - i][r->n_cuts - j]};
+        struct room room = {.low = rooms->from_left[i][j], .high = -rooms->from_right[r->n - 1 - i][r->n_cuts - j]};
         room.lacks = max_i64(0, room.low - room.high);
         if (room.low < NOWHERE && room.high > -NOWHERE && room.lacks < best.lacks)
             best = room;
@@ -270,8 +268,7 @@ static struct kr_result fixed_lacks(struct rooms *rooms, const struct rail *free
     const struct site *s = &freed->at[i];
     int64_t right = room.low - s->p, left = s->p - room.high;
     if (right >= left && i > 0)
-        return refuse(KR_FIXED_IN_THE_WAY, number_of(freed, i), freed->at[i - 1].gap - right,
-                      freed->at[i - 1].gap);
+        return refuse(KR_FIXED_IN_THE_WAY, number_of(freed, i), freed->at[i - 1].gap - right, freed->at[i - 1].gap);
     return refuse(KR_FIXED_IN_THE_WAY, number_of(freed, i), s->gap - left, s->gap);
 }
 
@@ -310,8 +307,7 @@ static struct kr_result judge_room(struct rooms *rooms, const struct rail *r)
             }
         }
     }
-    return least.lacks == NOWHERE ? fine
-                                  : refuse(KR_NO_ROOM_FOR_IDLE, number_of(r, worst), least.low, least.high);
+    return least.lacks == NOWHERE ? fine : refuse(KR_NO_ROOM_FOR_IDLE, number_of(r, worst), least.low, least.high);
 }
 
 /* Finds the smallest shortfall of the first holder that cannot be placed, whatever the holders to its left do. */

@@ -24,8 +24,7 @@ static int64_t shake(struct search_room *w, struct hunt *h)
         return hunt_turn(h, at, end < n ? end : n);
     }
     for (int times = 0; times < 3; times++) {
-        int i = at + (int)random_below(w, 12), j = i + 1 + (int)random_below(w, 6),
-            k = j + 1 + (int)random_below(w, 6);
+        int i = at + (int)random_below(w, 12), j = i + 1 + (int)random_below(w, 6), k = j + 1 + (int)random_below(w, 6);
         if (k <= n)
             us += hunt_exchange(h, i, j, k);
     }
@@ -58,8 +57,7 @@ static bool kick_cuts(struct search_room *w, const struct rail *r, struct choice
     int64_t work = 0;
     for (int tries = 0; tries < 20 && done < 2; tries++) {
         int a = at + (int)random_below(w, 10) - 5, b = at + (int)random_below(w, 10) - 5;
-        if (a < 0 || b < 0 || a >= r->n || b >= r->n || c->cut[a] == IDLE || c->cut[b] != IDLE ||
-            !r->at[b].may_cut)
+        if (a < 0 || b < 0 || a >= r->n || b >= r->n || c->cut[a] == IDLE || c->cut[b] != IDLE || !r->at[b].may_cut)
             continue;
         shift_run(c, a, b);
         first = (int)min_i64(first, min_i64(a, b));
@@ -82,8 +80,8 @@ void kick_choice(struct search_room *w, const struct rail *r, int64_t until_step
             continue;
         }
         moves_make(&w->moves, r, &w->best.choice, &w->ways);
-        int64_t us = sequence_adapt(&w->moves, w->before.choice.end, w->before.site, w->before.n_moves,
-                                    sequence, &w->steps);
+        int64_t us =
+            sequence_adapt(&w->moves, w->before.choice.end, w->before.site, w->before.n_moves, sequence, &w->steps);
         try_keep(r, &w->best, &w->moves, &w->best.choice, sequence, us);
         shift_improve(w, r, 0);
         if (w->best.time_us > w->before.time_us)

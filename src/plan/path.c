@@ -175,8 +175,7 @@ void path_sums(struct path *path, const struct rail *r, const struct cost *cost)
     add_up(path, r);
 }
 
-void path_make(struct path *path, const struct rail *r, const struct cost *cost, struct lean lean,
-               int64_t *steps)
+void path_make(struct path *path, const struct rail *r, const struct cost *cost, struct lean lean, int64_t *steps)
 {
     int next, idle = r->n - r->n_cuts;
     path->cost = cost;

@@ -37,8 +37,7 @@ struct path {
 };
 
 /* Fills the path. It reads cost until it is filled again. *steps counts down. */
-void path_make(struct path *path, const struct rail *rail, const struct cost *cost, struct lean lean,
-               int64_t *steps);
+void path_make(struct path *path, const struct rail *rail, const struct cost *cost, struct lean lean, int64_t *steps);
 
 /* Fills only what path_between_us() needs. */
 void path_sums(struct path *path, const struct rail *rail, const struct cost *cost);

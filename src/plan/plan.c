@@ -63,8 +63,7 @@ static void write_after(const struct rail *r, const struct moves *m, int i, stru
         out->after[n] = (uint16_t)(r->at[i + 1].index + 1);
 }
 
-static void write_moves(const struct rail *r, const struct solution *s, const struct moves *m,
-                        struct kr_plan_rail *out)
+static void write_moves(const struct rail *r, const struct solution *s, const struct moves *m, struct kr_plan_rail *out)
 {
     int64_t now_us = 0, carriage = r->carriage;
     out->n_moves = (uint16_t)m->n;
@@ -76,8 +75,7 @@ static void write_moves(const struct rail *r, const struct solution *s, const st
         v->from_um = clamp_i32(r->at[i].p);
         v->to_um = clamp_i32(x);
         v->start_us = now_us;
-        now_us += kr_move_time_us(abs_i64(r->at[i].p - carriage), r->empty) + r->handling_us +
-                  rail_drag_us(r, i, x);
+        now_us += kr_move_time_us(abs_i64(r->at[i].p - carriage), r->empty) + r->handling_us + rail_drag_us(r, i, x);
         v->end_us = now_us;
         write_after(r, m, i, v);
         carriage = x;
@@ -107,8 +105,7 @@ static struct kr_result search_one(struct workspace *w, const struct kr_plan_req
 {
     struct rail *r = &w->rail[rail];
     struct kr_plan_rail *out = &w->plan.rail[rail];
-    rail_make(r, &q->geometry, &q->geometry.rail[rail], &q->rail[rail], &w->plan.cuts, q->park,
-              q->deadband_um);
+    rail_make(r, &q->geometry, &q->geometry.rail[rail], &q->rail[rail], &w->plan.cuts, q->park, q->deadband_um);
     struct kr_result result = feasible_judge(&w->rooms, r);
     result.rail = result.code == KR_OK ? 0 : (uint16_t)(rail + 1);
     if (result.code != KR_OK)
@@ -154,8 +151,7 @@ static void look_ahead(struct workspace *w, const struct kr_plan_request *q)
         slowest_us = max_i64(slowest_us, w->solution[i].time_us);
     for (uint16_t i = 0; i < q->geometry.n_rails; i++) {
         int64_t limit_us = q->geometry.rails_together ? slowest_us : w->solution[i].time_us;
-        rail_make(&w->next, &q->geometry, &q->geometry.rail[i], &q->rail[i], &w->next_cuts, false,
-                  q->deadband_um);
+        rail_make(&w->next, &q->geometry, &q->geometry.rail[i], &q->rail[i], &w->next_cuts, false, q->deadband_um);
         ahead_settle(&w->ahead, &w->search, &w->rail[i], &w->next, limit_us, steps_for(q, &w->rail[i]),
                      &w->solution[i]);
     }
@@ -179,9 +175,8 @@ struct kr_result kr_plan_make(const struct kr_plan_request *request, void *works
 {
     struct workspace *w = workspace;
     memset(&w->plan, 0, sizeof w->plan);
-    struct kr_result result = request->park
-                                  ? web_edges(&request->geometry, &request->order, &w->plan.cuts)
-                                  : kr_cuts_make(&request->geometry, &request->order, &w->plan.cuts);
+    struct kr_result result = request->park ? web_edges(&request->geometry, &request->order, &w->plan.cuts)
+                                            : kr_cuts_make(&request->geometry, &request->order, &w->plan.cuts);
     for (uint16_t i = 0; i < request->geometry.n_rails && result.code == KR_OK; i++)
         result = search_one(w, request, i);
     if (result.code != KR_OK)

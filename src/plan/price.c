@@ -35,8 +35,7 @@ static void price_picks(struct price *p, const struct match *a, const struct mov
 }
 
 /* Searches one side of x. Further away, the way alone costs more than any price gives back. */
-static int64_t scan(const struct price *p, const struct rail *r, int64_t x, int from, int step, int but,
-                    int64_t least)
+static int64_t scan(const struct price *p, const struct rail *r, int64_t x, int from, int step, int but, int64_t least)
 {
     for (int k = from; k >= 0 && k < r->n; k += step) {
         int64_t way = way_us(r, x, r->at[k].p);
@@ -124,8 +123,8 @@ static void put_in_costs(struct price *p, const struct cost *c, const struct rai
     }
 }
 
-int64_t price_make(struct price *p, struct match *a, const struct moves *m, const struct cost *c,
-                   const struct rail *r, int64_t *steps)
+int64_t price_make(struct price *p, struct match *a, const struct moves *m, const struct cost *c, const struct rail *r,
+                   int64_t *steps)
 {
     bound_match_free(a, m, steps);
     price_picks(p, a, m, r);

@@ -18,8 +18,8 @@ struct price {
 
 /* Sets the costs by the moves m of a plan. Returns an amount to be added once: every plan in which anything moves takes
  * at least the sum of its costs plus this amount. */
-int64_t price_make(struct price *p, struct match *a, const struct moves *m, const struct cost *c,
-                   const struct rail *r, int64_t *steps);
+int64_t price_make(struct price *p, struct match *a, const struct moves *m, const struct cost *c, const struct rail *r,
+                   int64_t *steps);
 
 /* Returns what the prices add to handling and drag of holder i if it moves to x. */
 int64_t price_move_us(const struct price *p, const struct rail *r, int i, int64_t x);

@@ -14,8 +14,7 @@ static void add_sites(struct rail *r, const struct kr_geometry *g, const struct 
         if (h->state == KR_HOLDER_ABSENT)
             continue;
         if (r->n > 0)
-            r->at[r->n - 1].gap =
-                kr_spacing_um(g, now->holder[r->at[r->n - 1].index].holder_size, h->holder_size);
+            r->at[r->n - 1].gap = kr_spacing_um(g, now->holder[r->at[r->n - 1].index].holder_size, h->holder_size);
         r->at[r->n++] = (struct site){
             .p = h->position_um,
             .edge = h->edge_offset_um,
@@ -141,8 +140,7 @@ static bool path_within(const struct rail *r, int i, int64_t x)
 {
     if (!comes_back(r, i, x))
         return x >= r->min && x <= r->max;
-    return r->approach > 0 ? x - r->overtravel >= r->min && x <= r->max
-                           : x >= r->min && x + r->overtravel <= r->max;
+    return r->approach > 0 ? x - r->overtravel >= r->min && x <= r->max : x >= r->min && x + r->overtravel <= r->max;
 }
 
 /* ---- two neighbours -----------------------------------------------------------------------------------

@@ -27,10 +27,10 @@ struct rail {
     uint16_t first_slit; /* index of the slit between cuts 0 and 1 */
     struct site at[KR_HOLDERS_MAX];
     int64_t cut[KR_CUTS_MAX];
-    int64_t min, max; /* limits of the centre of every holder that is moved */
-    bool outside;     /* idle holders rest outside the web: at most at web_left, or at least at web_right */
+    int64_t min, max;            /* limits of the centre of every holder that is moved */
+    bool outside;                /* idle holders rest outside the web: at most at web_left, or at least at web_right */
     int64_t web_left, web_right; /* for idle centres, clearance included */
-    int split; /* parking: holders before this index rest left of the web, the others right of it */
+    int split;                   /* parking: holders before this index rest left of the web, the others right of it */
     int64_t deadband;
     int64_t overtravel; /* 0 if a holder may arrive from either side */
     int8_t approach;

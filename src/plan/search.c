@@ -60,8 +60,7 @@ static bool walk_on(struct search_room *w, const struct rail *r, struct walk *wa
     int last = r->n - (r->n_cuts - j - 1);
     for (int next = i + 1; next <= last; next++) {
         int64_t cut = w->path.cost->cut_us[next][j + 1], after = w->path.after_us[next][j + 1];
-        if (cut >= NEVER || after >= NEVER ||
-            us + cut + after + w->path.least_rest_us[j + 1] >= walk->limit_us)
+        if (cut >= NEVER || after >= NEVER || us + cut + after + w->path.least_rest_us[j + 1] >= walk->limit_us)
             continue;
         if ((w->steps -= 4) <= 0)
             return false;
@@ -163,8 +162,8 @@ static void improve_sequence(struct search_room *w, const struct rail *r)
     sequence_improve(m, sequence, &w->steps);
     int64_t time_us = moves_time_us(m, sequence);
     int64_t match_us = bound_match(&w->match, m, &w->steps);
-    if (m->n > 1 && beam_search(&w->beam, m, &w->match, match_us, width_for(m->n), sequence, &time_us,
-                                &w->best.proven, &w->steps)) {
+    if (m->n > 1 && beam_search(&w->beam, m, &w->match, match_us, width_for(m->n), sequence, &time_us, &w->best.proven,
+                                &w->steps)) {
         sequence_improve(m, sequence, &w->steps);
         time_us = moves_time_us(m, sequence);
     }

@@ -273,8 +273,7 @@ static void nearest_next(const struct moves *m, int16_t sequence[], int32_t bias
     }
 }
 
-static void improve_and_keep(const struct moves *m, int16_t trial[], int16_t sequence[], int64_t *best,
-                             int64_t *steps)
+static void improve_and_keep(const struct moves *m, int16_t trial[], int16_t sequence[], int64_t *best, int64_t *steps)
 {
     sequence_improve(m, trial, steps);
     int64_t time = moves_time_us(m, trial);
@@ -391,8 +390,8 @@ static void mark_new(struct hunt *h, const struct end old_end[], const int16_t o
     }
 }
 
-int64_t sequence_adapt(const struct moves *m, const struct end old_end[], const int16_t old_sequence[],
-                       int n_old, int16_t sequence[], int64_t *steps)
+int64_t sequence_adapt(const struct moves *m, const struct end old_end[], const int16_t old_sequence[], int n_old,
+                       int16_t sequence[], int64_t *steps)
 {
     struct hunt h = {.m = m};
     *steps -= INT64_C(3) * m->n;

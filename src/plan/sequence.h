@@ -43,7 +43,7 @@ int64_t sequence_sweep(const struct moves *moves, int16_t sequence[], int64_t *s
 
 /* Adapts a sequence of other moves, which ended at old_end[], to these moves: keeps the common ones, and improves the
  * rest. Returns its time. */
-int64_t sequence_adapt(const struct moves *moves, const struct end old_end[], const int16_t old_sequence[],
-                       int n_old, int16_t sequence[], int64_t *steps);
+int64_t sequence_adapt(const struct moves *moves, const struct end old_end[], const int16_t old_sequence[], int n_old,
+                       int16_t sequence[], int64_t *steps);
 
 #endif

@@ -26,8 +26,8 @@ void shift_run(struct choice *c, int a, int b)
 /* ---- costs that add up ----------------------------------------------------------------------------------------- */
 
 /* Returns the cost of a holder with one cut more or fewer to its left, if it keeps cutting or keeps idling. */
-static int64_t cost_with(const struct cost *c, const struct rail *r, const struct choice *choice, int i,
-                         int left, int more)
+static int64_t cost_with(const struct cost *c, const struct rail *r, const struct choice *choice, int i, int left,
+                         int more)
 {
     int j = left + more;
     if (j < 0 || j > r->n_cuts || (choice->cut[i] != IDLE && j == r->n_cuts))
@@ -37,8 +37,7 @@ static int64_t cost_with(const struct cost *c, const struct rail *r, const struc
 
 /* Adds up from the left, so that the cost between two holders takes one subtraction. A holder for which the change is
  * impossible is counted apart, and the difference is then NEVER. */
-static void sums_make(struct shift_sums *s, const struct cost *c, const struct rail *r,
-                      const struct choice *choice)
+static void sums_make(struct shift_sums *s, const struct cost *c, const struct rail *r, const struct choice *choice)
 {
     s->fewer_us[0] = s->more_us[0] = 0;
     s->now_us = 0;
@@ -57,8 +56,7 @@ static void sums_make(struct shift_sums *s, const struct cost *c, const struct r
 }
 
 /* Returns by how much the costs that add up grow if b cuts instead of a; NEVER: that is not possible. */
-static int64_t growth_us(const struct shift_sums *s, const struct cost *c, const struct choice *choice, int a,
-                         int b)
+static int64_t growth_us(const struct shift_sums *s, const struct cost *c, const struct choice *choice, int a, int b)
 {
     int cut = choice->cut[a], j = s->left[b];
     int64_t own = -c->cut_us[a][cut] - c->rest_us[b][j], rest, takes, between;

@@ -55,8 +55,7 @@ static bool start_leaning(struct search_room *w, const struct rail *r, struct le
 
 static void try_leanings(struct search_room *w, const struct rail *r, int64_t until_steps)
 {
-    static const struct lean leans[] = {{1000, 1000}, {-1000, 1000}, {1000, -1000},
-                                        {500, 500},   {2000, 2000},  {0, 0}};
+    static const struct lean leans[] = {{1000, 1000}, {-1000, 1000}, {1000, -1000}, {500, 500}, {2000, 2000}, {0, 0}};
     w->champion.time_us = INT64_MAX;
     for (size_t k = 0; k < sizeof leans / sizeof *leans && (k == 0 || w->steps > until_steps); k++) {
         if (!start_leaning(w, r, leans[k]) || w->best.time_us - w->best.time_us / 16 >= w->champion.time_us)

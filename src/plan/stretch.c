@@ -53,8 +53,8 @@ static void growth_make(struct search_room *w, const struct rail *r, int step, s
             continue;
         int64_t after_us = between_us(w, r, now, j, after);
         g->head_us[j] = less(between_us(w, r, before, j - 1, next), between_us(w, r, before, j - 1, now));
-        g->tail_us[j] = sum(less(cost->cut_us[next][j], cost->cut_us[now][j]),
-                            less(between_us(w, r, next, j, after), after_us));
+        g->tail_us[j] =
+            sum(less(cost->cut_us[next][j], cost->cut_us[now][j]), less(between_us(w, r, next, j, after), after_us));
         if (j + 1 < n && g->next[j + 1] >= 0)
             g->own_us[j] = sum(less(cost->cut_us[next][j], cost->cut_us[now][j]),
                                less(between_us(w, r, next, j, g->next[j + 1]), after_us));
@@ -83,8 +83,8 @@ static void keep(struct stretch list[], int *n, int most, struct stretch s)
     list[at] = s;
 }
 
-static void list_stretches(struct search_room *w, const struct rail *r, int step, struct stretch list[],
-                           int *n, int most)
+static void list_stretches(struct search_room *w, const struct rail *r, int step, struct stretch list[], int *n,
+                           int most)
 {
     struct growth g = {0};
     w->path.work = 0;
@@ -95,9 +95,9 @@ static void list_stretches(struct search_room *w, const struct rail *r, int step
         for (int last = first; last < r->n_cuts && us < NEVER; us = sum(us, g.own_us[last]), last++) {
             int64_t all = sum(us, g.tail_us[last]);
             if (all < NEVER)
-                keep(list, n, most,
-                     (struct stretch){
-                         .us = all, .first = (int16_t)first, .last = (int16_t)last, .step = (int16_t)step});
+                keep(
+                    list, n, most,
+                    (struct stretch){.us = all, .first = (int16_t)first, .last = (int16_t)last, .step = (int16_t)step});
         }
     }
     w->steps -= INT64_C(4) * r->n + (int64_t)r->n_cuts * r->n_cuts / 4;

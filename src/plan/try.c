@@ -88,8 +88,8 @@ static int64_t ahead_um(const struct search_room *w, const struct rail *r, const
 
 /* Keeps solutions that take no longer than limit_us, and among these the ones that end nearest to their places for the
  * next order. */
-static void pool(struct search_room *w, const struct rail *r, const struct choice *c,
-                 const int16_t sequence[], int64_t time_us)
+static void pool(struct search_room *w, const struct rail *r, const struct choice *c, const int16_t sequence[],
+                 int64_t time_us)
 {
     int at = w->n_pool;
     int64_t um = ahead_um(w, r, c);
@@ -118,8 +118,7 @@ static bool is_far(const struct search_room *w, const struct rail *r, const stru
 }
 
 /* Starts from the best choice's sequence. */
-static int64_t sequence_near(struct search_room *w, const struct rail *r, const struct choice *c,
-                             int16_t sequence[])
+static int64_t sequence_near(struct search_room *w, const struct rail *r, const struct choice *c, int16_t sequence[])
 {
     int16_t swept[MOVES_MAX];
     const struct solution *best = &w->best;

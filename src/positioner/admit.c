@@ -53,8 +53,8 @@ static void refuse_parameter(const struct port *port, const struct kr_expected *
     memcpy(refusal->name, e->name, sizeof refusal->name);
     answer->admission = ADMIT_REFUSED;
     snprintf(answer->reason, sizeof answer->reason,
-             "not used: its parameter \"%s\" (register %u) shows %" PRId32 "; %" PRId32
-             " is expected (mask %" PRIX32 "h)",
+             "not used: its parameter \"%s\" (register %u) shows %" PRId32 "; %" PRId32 " is expected (mask %" PRIX32
+             "h)",
              e->name, (unsigned)e->address, refusal->seen, refusal->expected, e->mask);
 }
 

@@ -14,10 +14,9 @@ enum admission {
 
 struct admitted {
     enum admission admission;
-    enum transfer transfer; /* with ADMIT_FAILED: how it failed */
-    struct kr_drive_refusal
-        refusal;             /* with ADMIT_REFUSED, for the registers; its `why` may be KR_REFUSED_NOT */
-    char reason[REASON_MAX]; /* with ADMIT_REFUSED, for the log */
+    enum transfer transfer;          /* with ADMIT_FAILED: how it failed */
+    struct kr_drive_refusal refusal; /* with ADMIT_REFUSED, for the registers; its `why` may be KR_REFUSED_NOT */
+    char reason[REASON_MAX];         /* with ADMIT_REFUSED, for the log */
 };
 
 /* Makes at most one transfer. Once every check has passed, the answer is ADMIT_YES without a transfer, until

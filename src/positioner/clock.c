@@ -7,8 +7,7 @@
 int64_t line_now_us(void)
 {
     struct timespec now;
-    (void)clock_gettime(CLOCK_MONOTONIC,
-                        &now); /* it can't fail: this clock exists on every system we support */
+    (void)clock_gettime(CLOCK_MONOTONIC, &now); /* it can't fail: this clock exists on every system we support */
     return (int64_t)now.tv_sec * 1000000 + now.tv_nsec / 1000;
 }
 

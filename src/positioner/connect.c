@@ -60,8 +60,7 @@ static bool connect_socket(int fd, const struct sockaddr_storage *to, socklen_t 
     int on = 1;
     if (!set_blocking(fd, false))
         return false;
-    if (connect(fd, (const struct sockaddr *)to, length) != 0 &&
-        (errno != EINPROGRESS || !wait_connected(fd)))
+    if (connect(fd, (const struct sockaddr *)to, length) != 0 && (errno != EINPROGRESS || !wait_connected(fd)))
         return false;
     return set_blocking(fd, true) && setsockopt(fd, IPPROTO_TCP, TCP_NODELAY, &on, sizeof on) == 0;
 }
@@ -157,7 +156,7 @@ bool line_open(struct line *line, char *error, size_t size)
     }
     if (line->fd < FD_SETSIZE)
         return true;
-    snprintf(error, size, "the line of rail %u has descriptor %d; it must be below %d",
-             line->port[0].rail_index + 1u, line->fd, FD_SETSIZE);
+    snprintf(error, size, "the line of rail %u has descriptor %d; it must be below %d", line->port[0].rail_index + 1u,
+             line->fd, FD_SETSIZE);
     return false;
 }

@@ -39,16 +39,15 @@ void kr_drivemap_standard(struct kr_drivemap *map)
         [KR_OBJECT_OUT] = 0, [KR_OBJECT_IN] = 100, [KR_OBJECT_SETUP] = 200, [KR_OBJECT_OF_OWNER] = 0};
     int32_t next[4];
     memcpy(next, first, sizeof next);
-    *map = (struct kr_drivemap){
-        .position = {1, 1}, .speed = {1, 1}, .accel = {1, 1}, .referenced_bit = KR_NO_BIT};
+    *map = (struct kr_drivemap){.position = {1, 1}, .speed = {1, 1}, .accel = {1, 1}, .referenced_bit = KR_NO_BIT};
     for (int o = 0; o < KR_N_OBJECTS; o++) {
         map->address[o] = next[infos[o].direction];
         next[infos[o].direction] += infos[o].registers;
     }
-    static const enum kr_object left_out[] = {
-        KR_OBJECT_INPUTS_HIGH,  KR_OBJECT_HOMING_METHOD, KR_OBJECT_HOMING_SPEED, KR_OBJECT_HOMING_CREEP,
-        KR_OBJECT_TORQUE_LIMIT, KR_OBJECT_OWNER,         KR_OBJECT_PROBE_2_RISE, KR_OBJECT_PROBE_2_FALL,
-        KR_OBJECT_RISE_2_COUNT, KR_OBJECT_FALL_2_COUNT};
+    static const enum kr_object left_out[] = {KR_OBJECT_INPUTS_HIGH,  KR_OBJECT_HOMING_METHOD, KR_OBJECT_HOMING_SPEED,
+                                              KR_OBJECT_HOMING_CREEP, KR_OBJECT_TORQUE_LIMIT,  KR_OBJECT_OWNER,
+                                              KR_OBJECT_PROBE_2_RISE, KR_OBJECT_PROBE_2_FALL,  KR_OBJECT_RISE_2_COUNT,
+                                              KR_OBJECT_FALL_2_COUNT};
     for (size_t i = 0; i < sizeof left_out / sizeof left_out[0]; i++)
         map->address[left_out[i]] = KR_NO_REGISTER;
     for (int i = 0; i < KR_N_OUTPUT_SIGNALS; i++)
@@ -68,8 +67,7 @@ static struct kr_drivemap_mistake check_addresses(const struct kr_drivemap *map)
             return (struct kr_drivemap_mistake){infos[o].setting, NULL, address, 0, most};
         for (int other = 0; other < o; other++) {
             int32_t a = map->address[other];
-            if (a != KR_NO_REGISTER && address < a + infos[other].registers &&
-                a < address + infos[o].registers)
+            if (a != KR_NO_REGISTER && address < a + infos[other].registers && a < address + infos[o].registers)
                 return (struct kr_drivemap_mistake){infos[o].setting, infos[other].setting, address, 0, most};
         }
     }
@@ -90,8 +88,7 @@ static struct kr_drivemap_mistake check_ratios(const struct kr_drivemap *map)
     return (struct kr_drivemap_mistake){0};
 }
 
-static struct kr_drivemap_mistake check_bits(const int8_t bit[], unsigned n, const char *(*name)(unsigned),
-                                             int most)
+static struct kr_drivemap_mistake check_bits(const int8_t bit[], unsigned n, const char *(*name)(unsigned), int most)
 {
     for (unsigned i = 0; i < n; i++) {
         if (bit[i] == KR_NO_BIT)
@@ -166,8 +163,7 @@ int32_t kr_expected_shown(const struct kr_expected *e, uint32_t number)
 
 /* ---- registers ----------------------------------------------------------------------------------------- */
 
-static int object_at(const struct kr_drivemap *map, enum kr_object_direction direction, int32_t address,
-                     int *word)
+static int object_at(const struct kr_drivemap *map, enum kr_object_direction direction, int32_t address, int *word)
 {
     for (int o = 0; o < KR_N_OBJECTS; o++) {
         *word = address - map->address[o];
@@ -304,8 +300,7 @@ void kr_drivemap_write_out(const struct kr_drivemap *map, const struct kr_axis_o
     raw[KR_OBJECT_HOMING_CREEP] = to_units(out->homing_creep_um_per_s, map->speed);
     raw[KR_OBJECT_TORQUE_LIMIT] = out->torque_permille;
     raw[KR_OBJECT_PROBE_FUNCTION] = out->probe_function;
-    raw[KR_OBJECT_OUTPUTS] =
-        place_bits(out->outputs, map->inverted_outputs, map->output_bit, KR_N_OUTPUT_SIGNALS);
+    raw[KR_OBJECT_OUTPUTS] = place_bits(out->outputs, map->inverted_outputs, map->output_bit, KR_N_OUTPUT_SIGNALS);
 }
 
 void kr_drivemap_read_out(const struct kr_drivemap *map, const struct kr_drive_objects *objects,
@@ -322,19 +317,17 @@ void kr_drivemap_read_out(const struct kr_drivemap *map, const struct kr_drive_o
     out->homing_creep_um_per_s = to_um(raw[KR_OBJECT_HOMING_CREEP], map->speed);
     out->torque_permille = (uint16_t)raw[KR_OBJECT_TORQUE_LIMIT];
     out->probe_function = (uint16_t)raw[KR_OBJECT_PROBE_FUNCTION];
-    out->outputs =
-        collect_bits(raw[KR_OBJECT_OUTPUTS], map->inverted_outputs, map->output_bit, KR_N_OUTPUT_SIGNALS);
+    out->outputs = collect_bits(raw[KR_OBJECT_OUTPUTS], map->inverted_outputs, map->output_bit, KR_N_OUTPUT_SIGNALS);
 }
 
-void kr_drivemap_write_in(const struct kr_drivemap *map, const struct kr_axis_in *in,
-                          struct kr_drive_objects *objects)
+void kr_drivemap_write_in(const struct kr_drivemap *map, const struct kr_axis_in *in, struct kr_drive_objects *objects)
 {
     uint32_t *raw = objects->raw;
     uint32_t inputs = place_bits(in->inputs, map->inverted_inputs, map->input_bit, KR_N_INPUT_SIGNALS);
     raw[KR_OBJECT_STATUSWORD] = in->statusword;
     if (map->referenced_bit != KR_NO_BIT)
-        raw[KR_OBJECT_STATUSWORD] =
-            (in->statusword & ~(1u << map->referenced_bit)) | (uint32_t)in->referenced << map->referenced_bit;
+        raw[KR_OBJECT_STATUSWORD] = (in->statusword & ~(1u << map->referenced_bit)) | (uint32_t)in->referenced
+                                                                                          << map->referenced_bit;
     raw[KR_OBJECT_MODE_DISPLAY] = (uint8_t)in->mode;
     raw[KR_OBJECT_ERROR_CODE] = in->error_code;
     raw[KR_OBJECT_HOMING_METHOD] = (uint8_t)in->homing_method;
@@ -353,8 +346,7 @@ void kr_drivemap_write_in(const struct kr_drivemap *map, const struct kr_axis_in
     raw[KR_OBJECT_INPUTS_HIGH] = inputs >> 16;
 }
 
-void kr_drivemap_read_in(const struct kr_drivemap *map, const struct kr_drive_objects *objects,
-                         struct kr_axis_in *in)
+void kr_drivemap_read_in(const struct kr_drivemap *map, const struct kr_drive_objects *objects, struct kr_axis_in *in)
 {
     const uint32_t *raw = objects->raw;
     uint32_t inputs = (raw[KR_OBJECT_INPUTS] & 0xFFFFu) | raw[KR_OBJECT_INPUTS_HIGH] << 16;

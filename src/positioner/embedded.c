@@ -23,13 +23,11 @@ bool kr_positioner_simulated(const struct sim_config *config, struct kr_position
     struct sim_mistake mistake = sim_machine_init(machine, config);
     if (mistake.what != NULL) {
         snprintf(error, error_size,
-                 "simulated machine: %s of rail %u, holder %u is %" PRId64 "; %" PRId64 " to %" PRId64
-                 " is possible",
+                 "simulated machine: %s of rail %u, holder %u is %" PRId64 "; %" PRId64 " to %" PRId64 " is possible",
                  mistake.what, mistake.rail, mistake.holder, mistake.value, mistake.least, mistake.most);
         free(machine);
         return false;
     }
-    *positioner =
-        (struct kr_positioner){.exchange = exchange, .close = free, .self = machine, .virtual_time = true};
+    *positioner = (struct kr_positioner){.exchange = exchange, .close = free, .self = machine, .virtual_time = true};
     return true;
 }

@@ -20,8 +20,7 @@ static void where(const struct port *port, char *text, size_t size)
     if (link->serial)
         snprintf(text, size, "%s unit %u", link->device, (unsigned)link->unit_id);
     else
-        snprintf(text, size, "%s port %u unit %u", link->address, (unsigned)link->port,
-                 (unsigned)link->unit_id);
+        snprintf(text, size, "%s port %u unit %u", link->address, (unsigned)link->port, (unsigned)link->unit_id);
 }
 
 static void tell(struct line *line, struct port *port, const char *what)
@@ -131,8 +130,7 @@ static void count_all_edges(struct port *port, struct kr_axis_in *in)
     const int32_t *address = port->drive.map.address;
     struct kr_probe_edges first = {.rise_um = in->rise_um, .fall_um = in->fall_um};
     count_edges(&port->probe[0], port->probe_status, in->probe_status, &first);
-    count_edges(&port->probe[1], port->probe_status >> KR_PROBE_2, in->probe_status >> KR_PROBE_2,
-                &in->second);
+    count_edges(&port->probe[1], port->probe_status >> KR_PROBE_2, in->probe_status >> KR_PROBE_2, &in->second);
     port->probe_status = in->probe_status;
     if (address[KR_OBJECT_RISE_COUNT] == KR_NO_REGISTER)
         in->rise_count = port->probe[0].rise_count;
@@ -211,9 +209,7 @@ static int32_t patience_ms(const struct kr_drive_link *link)
 /* Invalid bytes and echoes are caused by the line rather than by the drive. */
 static const char *hint(const struct line *line)
 {
-    return line->link.serial
-               ? " (garbage, or an echo: look at baud, parity and stop bits, and at the adapter)"
-               : "";
+    return line->link.serial ? " (garbage, or an echo: look at baud, parity and stop bits, and at the adapter)" : "";
 }
 
 static void say_why(struct line *line, struct port *port, enum transfer t, char reason[REASON_MAX])
@@ -395,7 +391,7 @@ bool line_start(struct line *line, char *error, size_t size)
     pthread_sigmask(SIG_SETMASK, &before, NULL);
     line->started = failed == 0;
     if (failed != 0)
-        snprintf(error, size, "the thread for the line of rail %u can't be started: %s",
-                 line->port[0].rail_index + 1u, strerror(failed));
+        snprintf(error, size, "the thread for the line of rail %u can't be started: %s", line->port[0].rail_index + 1u,
+                 strerror(failed));
     return line->started;
 }

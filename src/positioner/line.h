@@ -46,11 +46,10 @@ enum owner_state {
 struct owner {
     uint16_t number; /* this program's number */
     enum owner_state state;
-    bool writes; /* the next call writes the next count */
-    uint16_t said,
-        seen;         /* the last value that this program wrote; the last value that another gateway wrote */
-    int64_t since_us; /* when `seen` was read first */
-    int64_t look_us;  /* when to read again */
+    bool writes;         /* the next call writes the next count */
+    uint16_t said, seen; /* the last value that this program wrote; the last value that another gateway wrote */
+    int64_t since_us;    /* when `seen` was read first */
+    int64_t look_us;     /* when to read again */
     bool looks_at_target;
     uint16_t differs; /* how many times in succession a value read back differed from the value written */
 };
@@ -129,8 +128,7 @@ enum transfer { TRANSFER_DONE, TRANSFER_REFUSED, TRANSFER_UNANSWERED, TRANSFER_B
 /* Makes one exchange with a drive: writes all outputs (none if their serial is 0), and reads all inputs into *in,
  * except for its serials and age. REFUSED: the drive answered with an exception. UNANSWERED: there was no answer, or no
  * valid one. BROKEN: the connection is lost. errno says more. */
-enum transfer line_exchange(struct line *line, struct port *port, const struct kr_axis_out *out,
-                            struct kr_axis_in *in);
+enum transfer line_exchange(struct line *line, struct port *port, const struct kr_axis_out *out, struct kr_axis_in *in);
 /* Reads any registers of the drive. */
 enum transfer line_read(struct line *line, struct port *port, struct kr_drive_run from, uint16_t word[]);
 /* Writes registers: once over TCP, and on a serial line again if there is no answer. */

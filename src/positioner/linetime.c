@@ -44,6 +44,5 @@ int64_t kr_drive_exchange_us(const struct kr_drive *drive)
     int transfers;
     int32_t bytes = bytes_of(drive, &transfers) + bytes_of_owner(drive);
     transfers += bytes_of_owner(drive) > 0;
-    return bytes * kr_drive_character_ns(&drive->link) / 1000 +
-           2LL * transfers * kr_drive_silence_us(&drive->link);
+    return bytes * kr_drive_character_ns(&drive->link) / 1000 + 2LL * transfers * kr_drive_silence_us(&drive->link);
 }

@@ -6,8 +6,7 @@ void outputs_fill(const struct port *port, const struct kr_drive_objects *object
                   uint16_t words[RUN_MAX])
 {
     for (uint16_t i = 0; i < run.n; i++)
-        (void)kr_drivemap_get(&port->drive.map, objects, KR_OBJECT_OUT, (uint16_t)(run.address + i),
-                              &words[i]);
+        (void)kr_drivemap_get(&port->drive.map, objects, KR_OBJECT_OUT, (uint16_t)(run.address + i), &words[i]);
 }
 
 bool outputs_are_a_stop(const struct kr_axis_out *out)
@@ -29,8 +28,7 @@ bool outputs_stop_wanted(struct line *line, const struct port *port, struct kr_a
     return true;
 }
 
-struct kr_drive_run outputs_stop(const struct port *port, const struct kr_axis_out *out,
-                                 uint16_t words[RUN_MAX])
+struct kr_drive_run outputs_stop(const struct port *port, const struct kr_axis_out *out, uint16_t words[RUN_MAX])
 {
     struct kr_drive_run run[KR_DRIVE_RUNS_MAX];
     struct kr_drive_objects objects;

@@ -19,7 +19,6 @@ bool outputs_are_a_stop(const struct kr_axis_out *out);
 bool outputs_stop_wanted(struct line *line, const struct port *port, struct kr_axis_out *out);
 
 /* Fills in the words of the run that contains the controlword of *out, and returns that run. */
-struct kr_drive_run outputs_stop(const struct port *port, const struct kr_axis_out *out,
-                                 uint16_t words[RUN_MAX]);
+struct kr_drive_run outputs_stop(const struct port *port, const struct kr_axis_out *out, uint16_t words[RUN_MAX]);
 
 #endif

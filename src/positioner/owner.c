@@ -28,8 +28,8 @@ static bool read_one(struct line *line, struct port *port, struct kr_drive_run f
 static void refuse(const struct port *port, uint16_t number, struct admitted *answer)
 {
     answer->admission = ADMIT_REFUSED;
-    answer->refusal = (struct kr_drive_refusal){
-        .why = KR_REFUSED_OTHER_GATEWAY, .seen = number, .expected = port->owner.number};
+    answer->refusal =
+        (struct kr_drive_refusal){.why = KR_REFUSED_OTHER_GATEWAY, .seen = number, .expected = port->owner.number};
     if (number != 0)
         snprintf(answer->reason, sizeof answer->reason,
                  "not used: another gateway works it, number %u; this one is number %u", (unsigned)number,

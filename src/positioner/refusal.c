@@ -26,8 +26,7 @@ static bool refuses_parameter(struct line *line, struct port *port, const char *
         const struct kr_expected *e = &drive->expected[i];
         if (line_read(line, port, (struct kr_drive_run){e->address, e->words}, word) != TRANSFER_REFUSED)
             continue;
-        snprintf(text, REASON_MAX, "it refuses parameter \"%s\" (register %u): %s", e->name,
-                 (unsigned)e->address, why);
+        snprintf(text, REASON_MAX, "it refuses parameter \"%s\" (register %u): %s", e->name, (unsigned)e->address, why);
         return true;
     }
     return false;

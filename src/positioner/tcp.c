@@ -116,8 +116,7 @@ static enum transfer judge_whole(struct line *line, const struct question *q, co
 /* Takes the bytes that have come into the buffer. */
 static enum transfer receive(struct line *line)
 {
-    ssize_t n =
-        recv(line->fd, line->received + line->n_received, sizeof line->received - line->n_received, 0);
+    ssize_t n = recv(line->fd, line->received + line->n_received, sizeof line->received - line->n_received, 0);
     if (n > 0)
         line->n_received += (size_t)n;
     else if (n == 0)
@@ -183,8 +182,8 @@ static void take_out(struct line *line, size_t n)
 }
 
 /* Takes a frame from the beginning of the buffer if it is whole; *done tells whether it was. */
-static enum transfer take_frame(struct line *line, const struct port *port, const struct question *q,
-                                uint8_t *pdu, bool *done)
+static enum transfer take_frame(struct line *line, const struct port *port, const struct question *q, uint8_t *pdu,
+                                bool *done)
 {
     *done = false;
     if (line->n_received <= MBAP_BYTES)
@@ -260,8 +259,8 @@ enum transfer tcp_read(struct line *line, struct port *port, struct kr_drive_run
     return t;
 }
 
-enum transfer tcp_write_and_read(struct line *line, struct port *port, struct kr_drive_run to,
-                                 const uint16_t out[], struct kr_drive_run from, uint16_t in[])
+enum transfer tcp_write_and_read(struct line *line, struct port *port, struct kr_drive_run to, const uint16_t out[],
+                                 struct kr_drive_run from, uint16_t in[])
 {
     uint8_t pdu[TCP_ADU_MAX];
     struct question q;

@@ -11,7 +11,7 @@
  * repeated. line->why says in words what is wrong with an answer. */
 enum transfer tcp_write(struct line *line, struct port *port, struct kr_drive_run to, const uint16_t word[]);
 enum transfer tcp_read(struct line *line, struct port *port, struct kr_drive_run from, uint16_t word[]);
-enum transfer tcp_write_and_read(struct line *line, struct port *port, struct kr_drive_run to,
-                                 const uint16_t out[], struct kr_drive_run from, uint16_t in[]);
+enum transfer tcp_write_and_read(struct line *line, struct port *port, struct kr_drive_run to, const uint16_t out[],
+                                 struct kr_drive_run from, uint16_t in[]);
 
 #endif

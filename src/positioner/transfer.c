@@ -8,7 +8,7 @@
 #include "outputs.h"
 #include "tcp.h"
 
-#define PIECES_MS     2 /* an adapter or the kernel may hold bytes back for so long to hand them on together */
+#define PIECES_MS     2  /* an adapter or the kernel may hold bytes back for so long to hand them on together */
 #define TURNAROUND_MS 10 /* an answer may take this much longer than the one before it */
 
 /* ---- transfers ----------------------------------------------------------------------------------------- */
@@ -28,16 +28,14 @@ static enum transfer outcome(struct line *line, int done, int wanted)
     errno = why;
     if (done == wanted)
         return TRANSFER_DONE;
-    if (errno >= MODBUS_ENOBASE + MODBUS_EXCEPTION_ILLEGAL_FUNCTION &&
-        errno < MODBUS_ENOBASE + MODBUS_EXCEPTION_MAX)
+    if (errno >= MODBUS_ENOBASE + MODBUS_EXCEPTION_ILLEGAL_FUNCTION && errno < MODBUS_ENOBASE + MODBUS_EXCEPTION_MAX)
         return TRANSFER_REFUSED;
     if (errno == ETIMEDOUT || errno >= MODBUS_ENOBASE)
         return TRANSFER_UNANSWERED;
     return TRANSFER_BROKEN;
 }
 
-static enum transfer write_run(struct line *line, struct port *port, struct kr_drive_run to,
-                               const uint16_t word[])
+static enum transfer write_run(struct line *line, struct port *port, struct kr_drive_run to, const uint16_t word[])
 {
     if (!line->link.serial)
         return tcp_write(line, port, to, word);
@@ -56,10 +54,9 @@ static enum transfer write_and_read_runs(struct line *line, struct port *port, s
 {
     if (!line->link.serial)
         return tcp_write_and_read(line, port, to, out, from, in);
-    return outcome(
-        line,
-        modbus_write_and_read_registers(silent_line(line), to.address, to.n, out, from.address, from.n, in),
-        from.n);
+    return outcome(line,
+                   modbus_write_and_read_registers(silent_line(line), to.address, to.n, out, from.address, from.n, in),
+                   from.n);
 }
 
 /* ---- an exchange --------------------------------------------------------------------------------------- */
@@ -84,8 +81,8 @@ static enum transfer write_and_read(struct line *line, struct port *port, struct
 
 /* After a stop was sent, the outputs from before it are not written any more. */
 static enum transfer write_then_read(struct line *line, struct port *port, struct kr_drive_objects *objects,
-                                     const struct kr_drive_run to[], uint16_t n_to,
-                                     const struct kr_drive_run from[], uint16_t n_from)
+                                     const struct kr_drive_run to[], uint16_t n_to, const struct kr_drive_run from[],
+                                     uint16_t n_from)
 {
     uint16_t words[RUN_MAX];
     enum transfer t = TRANSFER_DONE;
@@ -180,8 +177,7 @@ static void end_tries(struct line *line, struct port *port, enum transfer t, int
         expect_late_answers(line, port);
 }
 
-enum transfer line_exchange(struct line *line, struct port *port, const struct kr_axis_out *out,
-                            struct kr_axis_in *in)
+enum transfer line_exchange(struct line *line, struct port *port, const struct kr_axis_out *out, struct kr_axis_in *in)
 {
     struct kr_drive_objects objects;
     struct kr_axis_out newest = *out;

@@ -70,8 +70,7 @@ struct kr_interval kr_capability_interval(double cp, size_t n)
 {
     double degrees = (double)n - 1;
     return (struct kr_interval){.low = cp * sqrt(kr_chi_square_quantile(0.025, (uint32_t)(n - 1)) / degrees),
-                                .high =
-                                    cp * sqrt(kr_chi_square_quantile(0.975, (uint32_t)(n - 1)) / degrees)};
+                                .high = cp * sqrt(kr_chi_square_quantile(0.975, (uint32_t)(n - 1)) / degrees)};
 }
 
 struct kr_interval kr_capability_off_centre_interval(double cpk, size_t n)

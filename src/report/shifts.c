@@ -16,8 +16,7 @@ static int64_t floor_to_day(int64_t ms)
 }
 
 /* Returns the index of the shift that contains a time. *begin_ms and *end_ms are those of that day's shift. */
-static size_t shift_at(const struct kr_report_shift shift[], size_t n, int64_t ms, int64_t *begin_ms,
-                       int64_t *end_ms)
+static size_t shift_at(const struct kr_report_shift shift[], size_t n, int64_t ms, int64_t *begin_ms, int64_t *end_ms)
 {
     int64_t day = floor_to_day(ms);
     size_t i = n;
@@ -45,8 +44,8 @@ static void fill(struct kr_report_shift *shift, struct filling *filling, int64_t
         shift->most_ms = filling->setup_ms;
 }
 
-void kr_report_share_out(const struct kr_report_changeover changeover[], size_t n,
-                         struct kr_report_shift shift[], size_t n_shifts)
+void kr_report_share_out(const struct kr_report_changeover changeover[], size_t n, struct kr_report_shift shift[],
+                         size_t n_shifts)
 {
     struct filling filling[KR_SHIFTS_MAX] = {{0}};
     for (size_t s = 0; s < n_shifts; s++)

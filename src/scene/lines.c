@@ -12,8 +12,7 @@ static int columns_of(const char *text)
     return n;
 }
 
-struct scene_fold scene_fold_begin(const char *label, int indent, struct kr_scene_style style,
-                                   struct kr_scene_lines to)
+struct scene_fold scene_fold_begin(const char *label, int indent, struct kr_scene_style style, struct kr_scene_lines to)
 {
     struct scene_fold fold = {.to = to, .columns = style.columns, .indent = indent};
     snprintf(fold.label, sizeof fold.label, "%s", label);

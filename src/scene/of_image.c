@@ -20,10 +20,8 @@ static void take_web(struct kr_scene *scene, const struct kr_image *image, const
 static void add_slit(struct kr_scene *scene, int32_t left_um, int32_t right_um)
 {
     if (scene->n_slits < KR_SLITS_MAX)
-        scene->slit[scene->n_slits++] =
-            (struct kr_scene_slit){.left_um = left_um,
-                                   .right_um = right_um,
-                                   .width_nm = ((int64_t)right_um - left_um) * KR_NM_PER_UM};
+        scene->slit[scene->n_slits++] = (struct kr_scene_slit){
+            .left_um = left_um, .right_um = right_um, .width_nm = ((int64_t)right_um - left_um) * KR_NM_PER_UM};
 }
 
 /* At an untrimmed edge a slit reaches to the web's edge. A trimmed edge may have a trim of 0, and then its cut line
@@ -79,15 +77,13 @@ static void note_carriage(struct kr_scene_rail *to, const struct kr_image *image
              planned = kr_get_u16(image, KR_REG_MOVES_PLANNED, rail, 0);
     const struct kr_named_number *named = kr_named("CARRIAGE_PHASE", phase);
     if (to->has_carriage)
-        snprintf(position + kr_length_text(to->carriage_um, image->format.length_unit, position, 32), 3,
-                 ", ");
+        snprintf(position + kr_length_text(to->carriage_um, image->format.length_unit, position, 32), 3, ", ");
     if (holder == UINT16_MAX)
         snprintf(docked, sizeof docked, ", its pin is not proven out");
     else if (holder != 0)
         snprintf(docked, sizeof docked, ", docked to holder %u", holder);
     if (planned > 0)
-        snprintf(moves, sizeof moves, "; %u of %u moves", kr_get_u16(image, KR_REG_MOVES_DONE, rail, 0),
-                 planned);
+        snprintf(moves, sizeof moves, "; %u of %u moves", kr_get_u16(image, KR_REG_MOVES_DONE, rail, 0), planned);
     snprintf(to->note, sizeof to->note, "%s%.30s%s%s%s", position, named ? named->text : "?", docked, moves,
              to->has_carriage ? "" : "; NO LINK");
 }
@@ -98,9 +94,8 @@ static void take_references(struct kr_scene_rail *to, const struct kr_image *ima
              good = kr_get_u16(image, KR_REG_REFERENCES_GOOD, rail, 0);
     to->n_references = n < KR_SCENE_REFERENCES_MAX ? n : KR_SCENE_REFERENCES_MAX;
     for (uint16_t i = 0; i < to->n_references; i++)
-        to->reference[i] =
-            (struct kr_scene_reference){.at_um = kr_get_um(image, KR_REG_REFERENCE_PLACE, rail, i),
-                                        .seen = good >> i & 1 ? KR_SCENE_FOUND : KR_SCENE_NOT_FOUND};
+        to->reference[i] = (struct kr_scene_reference){.at_um = kr_get_um(image, KR_REG_REFERENCE_PLACE, rail, i),
+                                                       .seen = good >> i & 1 ? KR_SCENE_FOUND : KR_SCENE_NOT_FOUND};
 }
 
 static void take_rail(struct kr_scene *scene, const struct kr_image *image, uint16_t rail)

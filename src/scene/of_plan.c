@@ -21,8 +21,8 @@ static void take_web(struct kr_scene *scene, const struct kr_order *order, const
     }
 }
 
-static void take_holders(struct kr_scene_rail *to, const struct kr_plan_request *request,
-                         const struct kr_rail_now *now, const struct kr_plan_rail *plan)
+static void take_holders(struct kr_scene_rail *to, const struct kr_plan_request *request, const struct kr_rail_now *now,
+                         const struct kr_plan_rail *plan)
 {
     for (uint16_t i = 0; i < to->n_holders; i++) {
         const struct kr_holder *h = &now->holder[i];
@@ -60,8 +60,8 @@ static void take_moves(struct kr_scene_rail *to, const struct kr_rail_geometry *
     }
 }
 
-static void take_rail(struct kr_scene *scene, const struct kr_plan_request *request,
-                      const struct kr_plan *plan, uint16_t rail)
+static void take_rail(struct kr_scene *scene, const struct kr_plan_request *request, const struct kr_plan *plan,
+                      uint16_t rail)
 {
     const struct kr_geometry *g = &request->geometry;
     struct kr_scene_rail *to = &scene->rail[rail];
@@ -80,8 +80,8 @@ static void take_rail(struct kr_scene *scene, const struct kr_plan_request *requ
 }
 
 void kr_scene_of_plan(struct kr_scene *scene, const char *station, enum kr_length_unit unit,
-                      const struct kr_plan_request *request, const struct kr_plan *plan,
-                      const int64_t *scan_us, const int64_t *verify_us)
+                      const struct kr_plan_request *request, const struct kr_plan *plan, const int64_t *scan_us,
+                      const int64_t *verify_us)
 {
     memset(scene, 0, sizeof *scene);
     scene->source = KR_SCENE_PLAN;

@@ -96,8 +96,8 @@ int kr_scene_length(int64_t nm, enum kr_length_unit unit, char *text, size_t siz
     char digits[48];
     int64_t whole_nm = unit == KR_LENGTH_INCH ? KR_NM_PER_INCH : 1000000;
     int64_t rest = nm < 0 ? -nm : nm, whole = rest / whole_nm;
-    int64_t part = unit == KR_LENGTH_INCH ? (rest % whole_nm * 10000 + whole_nm / 2) / whole_nm
-                                          : (rest % whole_nm + 500) / 1000;
+    int64_t part =
+        unit == KR_LENGTH_INCH ? (rest % whole_nm * 10000 + whole_nm / 2) / whole_nm : (rest % whole_nm + 500) / 1000;
     int places = unit == KR_LENGTH_INCH ? 4 : 3;
     if (part == (unit == KR_LENGTH_INCH ? 10000 : 1000)) {
         part = 0;

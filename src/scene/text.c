@@ -29,8 +29,7 @@ struct canvas {
 #define FIRST_CHARACTER ' ' /* cells from this value on are ASCII characters, and those below are marks */
 _Static_assert((int)N_MARKS < FIRST_CHARACTER, "a mark and a character can be told apart");
 
-static struct canvas open_canvas(const struct kr_scene *scene, struct kr_scene_style style,
-                                 struct kr_scene_lines to)
+static struct canvas open_canvas(const struct kr_scene *scene, struct kr_scene_style style, struct kr_scene_lines to)
 {
     int columns = style.columns;
     columns = columns < KR_SCENE_COLUMNS_MIN ? KR_SCENE_COLUMNS_MIN : columns;
@@ -255,8 +254,7 @@ static void rails(struct canvas *c, enum kr_role role)
     }
 }
 
-static void add_word(struct scene_fold *fold, const struct canvas *c, enum kr_scene_mark mark,
-                     const char *meaning)
+static void add_word(struct scene_fold *fold, const struct canvas *c, enum kr_scene_mark mark, const char *meaning)
 {
     char word[80];
     if (!c->used[mark])
@@ -276,8 +274,7 @@ static void legend(struct canvas *c)
     int64_t step_nm = c->scene->length_unit == KR_LENGTH_INCH ? KR_NM_PER_INCH / 100 : 100000;
     kr_scene_length((span_nm / (c->n - 1) + step_nm / 2) / step_nm * step_nm, c->scene->length_unit, length,
                     sizeof length);
-    snprintf(scale, sizeof scale, "a column is %s %s", length,
-             c->scene->length_unit == KR_LENGTH_INCH ? "in" : "mm");
+    snprintf(scale, sizeof scale, "a column is %s %s", length, c->scene->length_unit == KR_LENGTH_INCH ? "in" : "mm");
     scene_fold(&fold, scale);
     scene_fold(&fold, "operator side left");
     scene_fold_end(&fold);
@@ -285,8 +282,7 @@ static void legend(struct canvas *c)
 
 static bool is_unknown(const struct kr_scene_rail *rail, uint16_t i)
 {
-    return i < rail->n_holders && rail->holder[i].state != KR_HOLDER_ABSENT &&
-           rail->holder[i].known == KR_UNKNOWN;
+    return i < rail->n_holders && rail->holder[i].state != KR_HOLDER_ABSENT && rail->holder[i].known == KR_UNKNOWN;
 }
 
 static void fold_unknown(struct scene_fold *fold, const struct kr_scene_rail *rail)
@@ -298,8 +294,7 @@ static void fold_unknown(struct scene_fold *fold, const struct kr_scene_rail *ra
             i++;
         if (i == first)
             continue;
-        snprintf(word, sizeof word, i - first > 1 ? "%s holders %d to %d" : "%s holder %d", rail->name,
-                 first + 1, i);
+        snprintf(word, sizeof word, i - first > 1 ? "%s holders %d to %d" : "%s holder %d", rail->name, first + 1, i);
         scene_fold(fold, word);
     }
 }
@@ -314,8 +309,7 @@ static void fold_lost(struct scene_fold *fold, const struct kr_scene_rail *rail)
     }
 }
 
-void kr_scene_text_unknown(const struct kr_scene *scene, struct kr_scene_style style,
-                           struct kr_scene_lines to)
+void kr_scene_text_unknown(const struct kr_scene *scene, struct kr_scene_style style, struct kr_scene_lines to)
 {
     struct scene_fold fold = scene_fold_begin("place unknown", LABEL, style, to);
     for (uint16_t r = 0; r < scene->n_rails; r++)

@@ -16,8 +16,7 @@ static void web_words(const struct kr_scene *s, struct scene_fold *fold)
 {
     static const char *const sides[] = {"operator-side", "drive-side"};
     char length[48], word[96];
-    kr_scene_length(((int64_t)s->edge_um[1] - s->edge_um[0]) * KR_NM_PER_UM, s->length_unit, length,
-                    sizeof length);
+    kr_scene_length(((int64_t)s->edge_um[1] - s->edge_um[0]) * KR_NM_PER_UM, s->length_unit, length, sizeof length);
     snprintf(word, sizeof word, "%s %s wide", length, unit_name(s));
     scene_fold(fold, word);
     for (int side = 0; side < 2; side++) {
@@ -51,8 +50,8 @@ void kr_scene_text_order(const struct kr_scene *scene, struct kr_scene_style sty
         scene_fold(&fold, word);
     }
     scene_fold_end(&fold);
-    fold = scene_fold_begin(scene->length_unit == KR_LENGTH_INCH ? "cut lines, in" : "cut lines, mm", INDENT,
-                            style, to);
+    fold =
+        scene_fold_begin(scene->length_unit == KR_LENGTH_INCH ? "cut lines, in" : "cut lines, mm", INDENT, style, to);
     for (uint16_t i = 0; i < scene->n_cuts; i++) {
         char at[48];
         kr_scene_length((int64_t)scene->cut_um[i] * KR_NM_PER_UM, scene->length_unit, at, sizeof at);
@@ -87,8 +86,7 @@ static const char *reason_of(enum kr_reason reason)
     return "idle";
 }
 
-void kr_scene_move_text(const struct kr_scene_rail *rail, const struct kr_scene_move *move, char *text,
-                        size_t size)
+void kr_scene_move_text(const struct kr_scene_rail *rail, const struct kr_scene_move *move, char *text, size_t size)
 {
     uint16_t cut = rail->holder[move->holder - 1].cut;
     int n = cut > 0 ? snprintf(text, size, "cut %u", cut)
@@ -111,16 +109,16 @@ static void scan_line(int64_t at_us, int64_t scan_us, const char *what, struct k
 #define BAR_MAX    40
 #define BAR_COLUMN 66 /* column of the bars */
 
-static void move_line(const struct kr_scene *scene, const struct kr_scene_rail *rail,
-                      const struct kr_scene_move *move, int cells, struct kr_scene_lines to)
+static void move_line(const struct kr_scene *scene, const struct kr_scene_rail *rail, const struct kr_scene_move *move,
+                      int cells, struct kr_scene_lines to)
 {
     char line[KR_SCENE_COLUMNS_MAX + 80], bars[BAR_MAX + 3], why[64], from[40], end[40];
     kr_scene_move_text(rail, move, why, sizeof why);
     bar(move, rail->moves_us, cells, bars);
     kr_length_text(move->from_um, scene->length_unit, from, sizeof from);
     kr_length_text(move->to_um, scene->length_unit, end, sizeof end);
-    snprintf(line, sizeof line, "%8.1f %6u %12s -> %12s  %-20s %s",
-             (double)(rail->scan_us + move->start_us) / 1e6, move->holder, from, end, why, bars);
+    snprintf(line, sizeof line, "%8.1f %6u %12s -> %12s  %-20s %s", (double)(rail->scan_us + move->start_us) / 1e6,
+             move->holder, from, end, why, bars);
     to.line(to.arg, line);
 }
 

@@ -17,8 +17,8 @@ static bool cause_stands(const struct kr_station *s, const struct kr_alarm *alar
     case KR_ALARM_DRIVE_PARAMETER: return axis && axis->refusal.why == KR_REFUSED_PARAMETER;
     case KR_ALARM_DRIVE_FAULT: return axis && kr_drive_state_of(axis->statusword) == KR_DRIVE_FAULT;
     case KR_ALARM_POSITION_IMPLAUSIBLE:
-        return axis && kr_motion_is_implausible(&s->rails.motion[alarm->rail - 1],
-                                                &s->config.carriage[alarm->rail - 1], axis);
+        return axis &&
+               kr_motion_is_implausible(&s->rails.motion[alarm->rail - 1], &s->config.carriage[alarm->rail - 1], axis);
     case KR_ALARM_HEARTBEAT_STALE: return !s->permits.heartbeat_fresh;
     case KR_ALARM_PERMISSIVE_LOST: return permit_missing(&s->permits, (uint16_t)alarm->value) != 0;
     case KR_ALARM_ENCODER_BLAMED:

@@ -111,9 +111,9 @@ void alarms_react(struct alarms *alarms, enum kr_alarm_code code)
 bool alarm_is_of_datum(uint16_t code)
 {
     return code == KR_ALARM_POSITION_IMPLAUSIBLE || code == KR_ALARM_ENCODER_BLAMED ||
-           code == KR_ALARM_CARRIAGE_DRIFTED || code == KR_ALARM_DATUM_DECLARED ||
-           code == KR_ALARM_RAIL_SHIFTED || code == KR_ALARM_RAIL_SCALED || code == KR_ALARM_SWITCH_SHIFTED ||
-           code == KR_ALARM_SWITCHES_APART || code == KR_ALARM_REFERENCE_SWITCH_DEAD ||
+           code == KR_ALARM_CARRIAGE_DRIFTED || code == KR_ALARM_DATUM_DECLARED || code == KR_ALARM_RAIL_SHIFTED ||
+           code == KR_ALARM_RAIL_SCALED || code == KR_ALARM_SWITCH_SHIFTED || code == KR_ALARM_SWITCHES_APART ||
+           code == KR_ALARM_REFERENCE_SWITCH_DEAD ||
            (code >= KR_ALARM_REFERENCES_UNSEEN && code <= KR_ALARM_REFERENCES_MIRRORED);
 }
 

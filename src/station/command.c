@@ -25,8 +25,8 @@ static struct kr_result give(struct kr_station *s, enum kr_command command)
         .output = u16(&s->in.command, KR_REG_COMMAND_OUTPUT),
         .position_um = kr_um_from_nm(
             kr_snapshot_nm(&s->in.command, KR_BLOCK_COMMAND, KR_REG_COMMAND_POSITION, 0, s->config.format)),
-        .order_number = (uint32_t)kr_snapshot_i32(&s->in.command, KR_BLOCK_COMMAND, KR_REG_COMMAND_ORDER, 0,
-                                                  s->config.format),
+        .order_number =
+            (uint32_t)kr_snapshot_i32(&s->in.command, KR_BLOCK_COMMAND, KR_REG_COMMAND_ORDER, 0, s->config.format),
     };
     return unit_command(s, command, &asked);
 }
@@ -39,16 +39,14 @@ void command_step(struct kr_station *s)
     if (!command->present ||
         (s->command.last.present && memcmp(s->command.last.word, command->word, sizeof command->word) == 0))
         return;
-    uint16_t session = u16(&s->in.command, KR_REG_COMMAND_SESSION),
-             number = u16(&s->in.command, KR_REG_COMMAND_NUMBER);
+    uint16_t session = u16(&s->in.command, KR_REG_COMMAND_SESSION), number = u16(&s->in.command, KR_REG_COMMAND_NUMBER);
     uint16_t code = u16(&s->in.command, KR_REG_COMMAND);
     if (number == 0)
         return; /* 0 is no command */
     bool reused = s->command.last.present && number == s->command.number &&
                   session == kr_snapshot_u16(&s->command.last, KR_BLOCK_COMMAND, KR_REG_COMMAND_SESSION, 0);
     if (session != s->session && !only_stops(code))
-        s->command.result =
-            (struct kr_result){.code = KR_STALE_SESSION, .value = session, .limit = s->session};
+        s->command.result = (struct kr_result){.code = KR_STALE_SESSION, .value = session, .limit = s->session};
     else if (reused && !only_stops(code))
         s->command.result = (struct kr_result){.code = KR_NUMBER_REUSED, .value = number};
     else if (command->overtaken && !only_stops(code))

@@ -29,8 +29,7 @@ int64_t durable_waits_ms(struct storing *storing, const struct kr_durable *d, co
 
 /* ---- holders --------------------------------------------------------------------------------------------------- */
 
-void durable_take_rail(struct kr_durable *d, uint16_t rail, uint16_t n_holders,
-                       const struct kr_rail_knowledge *known)
+void durable_take_rail(struct kr_durable *d, uint16_t rail, uint16_t n_holders, const struct kr_rail_knowledge *known)
 {
     for (uint16_t i = 0; i < n_holders; i++) {
         d->holder[rail][i].position_um = known->place[i].position_um;
@@ -73,8 +72,7 @@ void durable_add_metres(struct kr_durable *d, const struct kr_geometry *geometry
     durable_touch(d);
 }
 
-void durable_set_holder(struct kr_durable *d, uint16_t rail, uint16_t holder,
-                        const struct kr_holder_data *data)
+void durable_set_holder(struct kr_durable *d, uint16_t rail, uint16_t holder, const struct kr_holder_data *data)
 {
     struct kr_holder_data *is = &d->holder[rail][holder], was = *is;
     *is = *data;

@@ -24,16 +24,14 @@ int64_t durable_waits_ms(struct storing *storing, const struct kr_durable *d, co
 
 /* ---- holders --------------------------------------------------------------------------------------------------- */
 
-void durable_take_rail(struct kr_durable *d, uint16_t rail, uint16_t n_holders,
-                       const struct kr_rail_knowledge *known);
+void durable_take_rail(struct kr_durable *d, uint16_t rail, uint16_t n_holders, const struct kr_rail_knowledge *known);
 void durable_count_retry(struct kr_durable *d, uint16_t rail, uint16_t holder);
 uint32_t metres_sum(uint32_t metres, uint32_t more);
 void durable_add_metres(struct kr_durable *d, const struct kr_geometry *geometry, const struct kr_plan *plan,
                         uint32_t metres); /* adds to every holder that cuts in the plan */
 
 /* Sets a holder's data without its position, which belongs to its rail. */
-void durable_set_holder(struct kr_durable *d, uint16_t rail, uint16_t holder,
-                        const struct kr_holder_data *data);
+void durable_set_holder(struct kr_durable *d, uint16_t rail, uint16_t holder, const struct kr_holder_data *data);
 /* The new edge is not proven. */
 void durable_set_offset(struct kr_durable *d, uint16_t rail, uint16_t holder, int32_t edge_offset_um);
 void durable_set_edge(struct kr_durable *d, uint16_t rail, uint16_t holder, enum kr_edge edge);

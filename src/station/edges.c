@@ -42,8 +42,7 @@ void edges_take_back(struct edges *edges, struct kr_durable *durable)
         }
 }
 
-enum kr_edge edge_shown(const struct edges *edges, const struct kr_durable *durable, uint16_t rail,
-                        uint16_t holder)
+enum kr_edge edge_shown(const struct edges *edges, const struct kr_durable *durable, uint16_t rail, uint16_t holder)
 {
     enum kr_edge is = (enum kr_edge)durable->holder[rail][holder].edge,
                  was = (enum kr_edge)edges->edge_before[rail][holder];
@@ -149,8 +148,7 @@ static struct kr_result judge(struct edge_view v, const struct kr_edit *edit, ui
         return (struct kr_result){.code = KR_UNKNOWN_RAIL, .value = edit->rail, .limit = n_rails};
     uint16_t n = v.geometry->rail[edit->rail - 1].n_holders;
     if (edit->holder > n)
-        return (struct kr_result){
-            .code = KR_UNKNOWN_HOLDER, .rail = edit->rail, .value = edit->holder, .limit = n};
+        return (struct kr_result){.code = KR_UNKNOWN_HOLDER, .rail = edit->rail, .value = edit->holder, .limit = n};
     if (crash)
         return (struct kr_result){.code = KR_CRASH_STANDS, .value = crash};
     return yes;
@@ -201,8 +199,7 @@ static struct kr_result try_by_test_cut(struct edge_view v, struct edges *edges,
         return result;
     for (uint16_t r = 0; r < v.geometry->n_rails; r++)
         for (uint16_t h = 0; h < v.geometry->rail[r].n_holders; h++)
-            if (makes_a_cut_meant(v, edit, r, h) &&
-                !edge_is_proven((enum kr_edge)v.durable->holder[r][h].edge))
+            if (makes_a_cut_meant(v, edit, r, h) && !edge_is_proven((enum kr_edge)v.durable->holder[r][h].edge))
                 edges->trial[r][h] = true;
     return yes;
 }

@@ -35,8 +35,7 @@ bool edge_is_proven(enum kr_edge edge);
 
 /* Returns an edge as clients see it: what a request has proven or allowed counts once it is stored, and a doubt counts
  * at once. */
-enum kr_edge edge_shown(const struct edges *edges, const struct kr_durable *durable, uint16_t rail,
-                        uint16_t holder);
+enum kr_edge edge_shown(const struct edges *edges, const struct kr_durable *durable, uint16_t rail, uint16_t holder);
 bool edge_on_trial(const struct edges *edges, uint16_t rail, uint16_t holder);
 
 /* Returns what the weakest edge allows, among those that cut in the plan in force. */
@@ -50,8 +49,8 @@ struct kr_result edges_request(struct edge_view view, struct edges *edges, struc
 
 /* The strips on both sides of a cut (its number) were measured. Either all of them are within tolerance, or one was
  * off. That ends the trial of the cut's knives. */
-void edges_strips_entered(struct edge_view view, struct edges *edges, struct kr_durable *durable,
-                          uint16_t cut, bool within_tolerance);
+void edges_strips_entered(struct edge_view view, struct edges *edges, struct kr_durable *durable, uint16_t cut,
+                          bool within_tolerance);
 void edges_end_trials(struct edges *edges); /* call when another order comes into force */
 
 /* Raises alarms for the edges that hinder the line, and ends those that are over. */

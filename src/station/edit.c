@@ -56,8 +56,8 @@ static bool kind_is_known(uint16_t kind)
 #undef X
 }
 
-static struct kr_result judge_handshake(const struct kr_edit *edit, bool book_failed, uint16_t session,
-                                        bool reused, enum kr_unit_state state)
+static struct kr_result judge_handshake(const struct kr_edit *edit, bool book_failed, uint16_t session, bool reused,
+                                        enum kr_unit_state state)
 {
     if (book_failed)
         return (struct kr_result){.code = KR_NOT_STORED};
@@ -82,8 +82,7 @@ static struct kr_result judge_holder(const struct rails *rails, const struct kr_
         return (struct kr_result){.code = KR_UNKNOWN_RAIL, .value = edit->rail, .limit = n_rails};
     uint16_t r = (uint16_t)(edit->rail - 1), n = config->geometry.rail[r].n_holders;
     if (edit->holder < 1 || edit->holder > n)
-        return (struct kr_result){
-            .code = KR_UNKNOWN_HOLDER, .rail = edit->rail, .value = edit->holder, .limit = n};
+        return (struct kr_result){.code = KR_UNKNOWN_HOLDER, .rail = edit->rail, .value = edit->holder, .limit = n};
     if (kr_motion_docked(&rails->motion[r]) == edit->holder || durable->docking[r] == edit->holder)
         return no(KR_HOLDER_DOCKED, edit, 0, 0);
     bool present = holder_present(&durable->holder[r][edit->holder - 1]);
@@ -110,8 +109,7 @@ static struct kr_result judge_values(const struct kr_edit *edit, uint16_t n_size
     if (sets_size(edit->kind) && (edit->holder_size < 1 || edit->holder_size > n_sizes))
         return no(KR_HOLDER_SIZE, edit, edit->holder_size, n_sizes);
     if (sets_offset(edit) && (edit->edge_offset_um > limit_um || edit->edge_offset_um < -limit_um))
-        return no(KR_EDGE_OFFSET, edit, edit->edge_offset_um,
-                  edit->edge_offset_um < 0 ? -limit_um : limit_um);
+        return no(KR_EDGE_OFFSET, edit, edit->edge_offset_um, edit->edge_offset_um < 0 ? -limit_um : limit_um);
     return yes;
 }
 
@@ -124,8 +122,7 @@ struct row {
 
 /* The nearest holder on one side with a known position, and the distance from a holder of this size that it, and the
  * holders with unknown positions between, need. 0: there is none. */
-static uint16_t known_neighbour(const struct row *row, uint16_t holder, uint8_t holder_size, int side,
-                                int32_t *need_um)
+static uint16_t known_neighbour(const struct row *row, uint16_t holder, uint8_t holder_size, int side, int32_t *need_um)
 {
     *need_um = 0;
     for (int i = holder - 1 + side; i >= 0 && i < row->rail->n_holders; i += side) {
@@ -142,8 +139,8 @@ static uint16_t known_neighbour(const struct row *row, uint16_t holder, uint8_t 
 }
 
 /* Checks the room on one side of a place. A gap that is already too narrow may stay as it is. */
-static struct kr_result judge_room(const struct row *row, const struct kr_edit *edit,
-                                   const struct kr_holder_data *is, int side)
+static struct kr_result judge_room(const struct row *row, const struct kr_edit *edit, const struct kr_holder_data *is,
+                                   int side)
 {
     const struct kr_holder_data *was = &row->holder[edit->holder - 1];
     int32_t need_um, needed_um;
@@ -243,8 +240,8 @@ static bool hands_were_there(const struct kr_edit *edit)
 }
 
 /* The event of a knife is stored with the request. before is the holder's data; NULL: the knife is on no holder. */
-static void tell_knife(struct editing *e, const struct kr_holder_data *before,
-                       const struct kr_knife_answer *ledger, struct kr_durable *durable)
+static void tell_knife(struct editing *e, const struct kr_holder_data *before, const struct kr_knife_answer *ledger,
+                       struct kr_durable *durable)
 {
     struct kr_knife_event event;
     if (!knife_tell(&e->asked, &e->knife, before, ledger, &event))
@@ -302,9 +299,9 @@ static struct kr_result do_edit(struct kr_station *s, const struct kr_edit *edit
     if (result.code == KR_OK)
         result = judge_knife(&s->editing, &s->in.knife, &s->durable);
     if (result.code == KR_OK && sets_offset(edit) && !offset_step_meant(&s->editing.edit, edit))
-        result = offset_step_judge(s->config.offset_step_um, edit->rail, edit->holder,
-                                   s->durable.holder[edit->rail - 1][edit->holder - 1].edge_offset_um,
-                                   edit->edge_offset_um);
+        result =
+            offset_step_judge(s->config.offset_step_um, edit->rail, edit->holder,
+                              s->durable.holder[edit->rail - 1][edit->holder - 1].edge_offset_um, edit->edge_offset_um);
     if (result.code == KR_OK)
         apply(s, edit);
     return result;
@@ -408,8 +405,7 @@ static void undo(struct kr_station *s, const struct kr_edit *edit)
             frames_withdraw(&s->editing.frames, edit, &s->durable);
         if (switches_own_kind(edit->kind))
             switches_withdraw(&s->editing.switches, edit, &s->durable);
-        rail_confirmed(s, (uint16_t)(edit->rail - 1), (enum kr_edit_kind)edit->kind, false,
-                       rail_before(&s->editing));
+        rail_confirmed(s, (uint16_t)(edit->rail - 1), (enum kr_edit_kind)edit->kind, false, rail_before(&s->editing));
         return;
     }
     if (of_test_cut(edit->kind)) {
@@ -460,8 +456,7 @@ static bool hear(struct editing *e, const struct kr_station_in *in, struct kr_fo
                  enum kr_unit_state state)
 {
     struct kr_edit *edit = &e->asked;
-    if (!in->edit.present ||
-        (e->last.present && memcmp(e->last.word, in->edit.word, sizeof e->last.word) == 0))
+    if (!in->edit.present || (e->last.present && memcmp(e->last.word, in->edit.word, sizeof e->last.word) == 0))
         return false; /* the same number with the same block changes nothing */
     decode(in, format, edit);
     knife_decode(&in->edit, format, &e->knife);
@@ -494,8 +489,7 @@ static bool hear_ledger(struct editing *e, const struct kr_station_in *in, enum 
     return true;
 }
 
-static struct kr_result do_named(struct editing *e, const struct kr_knife_answer *ledger,
-                                 struct kr_durable *durable)
+static struct kr_result do_named(struct editing *e, const struct kr_knife_answer *ledger, struct kr_durable *durable)
 {
     struct kr_result result = judge_knife(e, ledger, durable);
     if (result.code == KR_OK)
@@ -549,22 +543,22 @@ bool edit_is_waiting(const struct editing *e)
 
 int32_t edit_shift_shown(const struct editing *e, const struct kr_durable *durable, uint16_t rail)
 {
-    bool is_changing = e->step == EDIT_STORING && e->edit.result.code == KR_OK &&
-                       e->edit.kind == KR_EDIT_SHIFT && e->edit.rail == rail + 1;
+    bool is_changing = e->step == EDIT_STORING && e->edit.result.code == KR_OK && e->edit.kind == KR_EDIT_SHIFT &&
+                       e->edit.rail == rail + 1;
     return is_changing ? e->shift_before_um : durable->shift_um[rail];
 }
 
 struct frame_kept edit_frame_shown(const struct editing *e, const struct kr_durable *durable, uint16_t rail)
 {
-    bool is_changing = e->step == EDIT_STORING && e->edit.result.code == KR_OK &&
-                       frames_own_kind(e->edit.kind) && e->edit.rail == rail + 1;
+    bool is_changing = e->step == EDIT_STORING && e->edit.result.code == KR_OK && frames_own_kind(e->edit.kind) &&
+                       e->edit.rail == rail + 1;
     return is_changing ? e->frames.was : durable_frame(durable, rail);
 }
 
 struct switch_kept edit_switch_shown(const struct editing *e, const struct kr_durable *durable, uint16_t rail)
 {
-    bool is_changing = e->step == EDIT_STORING && e->edit.result.code == KR_OK &&
-                       switches_own_kind(e->edit.kind) && e->edit.rail == rail + 1;
+    bool is_changing = e->step == EDIT_STORING && e->edit.result.code == KR_OK && switches_own_kind(e->edit.kind) &&
+                       e->edit.rail == rail + 1;
     return is_changing ? e->switches.was : durable_switch(durable, rail);
 }
 

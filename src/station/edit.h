@@ -32,10 +32,8 @@ void edit_step(struct kr_station *s);
 
 /* Data as clients see them. Until a change is stored, they are as before, because the change may be withdrawn. A doubt
  * counts at once. */
-struct frame_kept edit_frame_shown(const struct editing *editing, const struct kr_durable *durable,
-                                   uint16_t rail);
-struct switch_kept edit_switch_shown(const struct editing *editing, const struct kr_durable *durable,
-                                     uint16_t rail);
+struct frame_kept edit_frame_shown(const struct editing *editing, const struct kr_durable *durable, uint16_t rail);
+struct switch_kept edit_switch_shown(const struct editing *editing, const struct kr_durable *durable, uint16_t rail);
 
 /* Tells whether a request has changed something that is not stored yet. */
 bool edit_is_waiting(const struct editing *e);

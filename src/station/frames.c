@@ -13,14 +13,12 @@ static int32_t um(const struct kr_snapshot *block, enum kr_reg reg, uint16_t ind
 /* Too many points are refused by their number. */
 void frames_decode(const struct kr_snapshot *block, struct kr_format format, struct kr_frame *asked)
 {
-    *asked = (struct kr_frame){
-        .offset_um = um(block, KR_REG_EDIT_FRAME_OFFSET, 0, format),
-        .scale_ppb = kr_snapshot_i32(block, KR_BLOCK_EDIT, KR_REG_EDIT_FRAME_SCALE, 0, format),
-        .n_points = kr_snapshot_u16(block, KR_BLOCK_EDIT, KR_REG_EDIT_FRAME_POINTS, 0)};
+    *asked = (struct kr_frame){.offset_um = um(block, KR_REG_EDIT_FRAME_OFFSET, 0, format),
+                               .scale_ppb = kr_snapshot_i32(block, KR_BLOCK_EDIT, KR_REG_EDIT_FRAME_SCALE, 0, format),
+                               .n_points = kr_snapshot_u16(block, KR_BLOCK_EDIT, KR_REG_EDIT_FRAME_POINTS, 0)};
     for (uint16_t i = 0; i < asked->n_points && i < KR_FRAME_POINTS_MAX; i++)
-        asked->point[i] =
-            (struct kr_frame_point){um(block, KR_REG_EDIT_WIDTH, (uint16_t)(2 * i), format),
-                                    um(block, KR_REG_EDIT_WIDTH, (uint16_t)(2 * i + 1), format)};
+        asked->point[i] = (struct kr_frame_point){um(block, KR_REG_EDIT_WIDTH, (uint16_t)(2 * i), format),
+                                                  um(block, KR_REG_EDIT_WIDTH, (uint16_t)(2 * i + 1), format)};
 }
 
 /* ---- judgement ------------------------------------------------------------------------------------------------- */
@@ -50,11 +48,9 @@ static struct kr_result judge_values(const struct kr_edit *edit, const struct kr
 {
     int32_t offset_um = asked->offset_um, scale_ppb = asked->scale_ppb;
     if (is_beyond(offset_um, KR_FRAME_OFFSET_MAX_UM))
-        return no(KR_FRAME_OFFSET, edit, offset_um,
-                  offset_um < 0 ? -KR_FRAME_OFFSET_MAX_UM : KR_FRAME_OFFSET_MAX_UM);
+        return no(KR_FRAME_OFFSET, edit, offset_um, offset_um < 0 ? -KR_FRAME_OFFSET_MAX_UM : KR_FRAME_OFFSET_MAX_UM);
     if (is_beyond(scale_ppb, KR_FRAME_SCALE_MAX_PPB))
-        return no(KR_FRAME_SCALE, edit, scale_ppb,
-                  scale_ppb < 0 ? -KR_FRAME_SCALE_MAX_PPB : KR_FRAME_SCALE_MAX_PPB);
+        return no(KR_FRAME_SCALE, edit, scale_ppb, scale_ppb < 0 ? -KR_FRAME_SCALE_MAX_PPB : KR_FRAME_SCALE_MAX_PPB);
     if (asked->n_points > KR_FRAME_POINTS_MAX)
         return no(KR_FRAME_POINTS, edit, asked->n_points, KR_FRAME_POINTS_MAX);
     uint16_t bad = bad_point(asked);
@@ -90,9 +86,7 @@ struct kr_result frames_judge(const struct kr_edit *edit, const struct kr_frame 
 static struct kr_frame with_scale(struct kr_frame frame, int32_t found_scale_ppb)
 {
     int64_t scale_ppb = (int64_t)frame.scale_ppb + found_scale_ppb, most_ppb = KR_FRAME_SCALE_MAX_PPB;
-    frame.scale_ppb = (int32_t)(scale_ppb > most_ppb    ? most_ppb
-                                : scale_ppb < -most_ppb ? -most_ppb
-                                                        : scale_ppb);
+    frame.scale_ppb = (int32_t)(scale_ppb > most_ppb ? most_ppb : scale_ppb < -most_ppb ? -most_ppb : scale_ppb);
     return frame;
 }
 

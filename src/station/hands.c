@@ -7,8 +7,7 @@
 #define RETURN_BEATS 2
 
 #define STANDS \
-    (KR_DI_PIN_IN | KR_DI_PIN_OUT | KR_DI_BRAKE_OPEN | KR_DI_BRAKE_CLOSED | KR_DI_CLAMP_OPEN | \
-     KR_DI_CLAMP_CLOSED)
+    (KR_DI_PIN_IN | KR_DI_PIN_OUT | KR_DI_BRAKE_OPEN | KR_DI_BRAKE_CLOSED | KR_DI_CLAMP_OPEN | KR_DI_CLAMP_CLOSED)
 
 static bool is_seen(const struct kr_axis_in *axis)
 {
@@ -17,8 +16,7 @@ static bool is_seen(const struct kr_axis_in *axis)
 
 static bool rests_clear(const struct hands_view *v, uint16_t r)
 {
-    return is_seen(&v->axis[r]) &&
-           kr_motion_rests_clear(&v->rails->motion[r], &v->config->carriage[r], &v->axis[r]);
+    return is_seen(&v->axis[r]) && kr_motion_rests_clear(&v->rails->motion[r], &v->config->carriage[r], &v->axis[r]);
 }
 
 static bool access_is_open(const struct hands_view *v)
@@ -35,8 +33,7 @@ static bool was_counted(const struct hands_view *v, uint16_t r)
 
 /* A refused drive is another drive, or another gateway works it. A gateway that stood still has not seen whether the
  * power failed. */
-static bool may_turn_out_well(const struct hands_rail *h, const struct hands_view *v, uint16_t r, bool open,
-                              bool seen)
+static bool may_turn_out_well(const struct hands_rail *h, const struct hands_view *v, uint16_t r, bool open, bool seen)
 {
     bool stood_still = v->gap_us >= 1000LL * v->config->heartbeat_limit_ms;
     bool counted = !open || v->durable->access_count[r] != 0;
@@ -51,8 +48,8 @@ static enum hands_verdict there(struct hands_rail *h)
     return HANDS_THERE;
 }
 
-static enum hands_verdict while_it_lasts(struct hands_rail *h, const struct hands_view *v, uint16_t r,
-                                         bool open, bool seen)
+static enum hands_verdict while_it_lasts(struct hands_rail *h, const struct hands_view *v, uint16_t r, bool open,
+                                         bool seen)
 {
     bool before = h->aside;
     if (!may_turn_out_well(h, v, r, open, seen))
@@ -63,8 +60,7 @@ static enum hands_verdict while_it_lasts(struct hands_rail *h, const struct hand
     return before ? HANDS_NO_NEWS : HANDS_SET_ASIDE;
 }
 
-static enum hands_verdict after_it(struct hands_rail *h, const struct hands_view *v, uint16_t r,
-                                   struct kr_alarm *alarm)
+static enum hands_verdict after_it(struct hands_rail *h, const struct hands_view *v, uint16_t r, struct kr_alarm *alarm)
 {
     uint16_t inputs = v->axis[r].inputs & STANDS;
     bool as_before = rests_clear(v, r) && inputs == h->inputs;
@@ -77,8 +73,8 @@ static enum hands_verdict after_it(struct hands_rail *h, const struct hands_view
         h->back = true;
     }
     if (!as_before && v->now_ms - h->back_ms >= RETURN_LIMIT_MS) {
-        *alarm = (struct kr_alarm){KR_ALARM_RETURNED_OTHERWISE, (uint16_t)(r + 1), (uint16_t)(r + 1), inputs,
-                                   h->inputs};
+        *alarm =
+            (struct kr_alarm){KR_ALARM_RETURNED_OTHERWISE, (uint16_t)(r + 1), (uint16_t)(r + 1), inputs, h->inputs};
         return there(h);
     }
     if (!as_before || v->permits->beats - h->beats < RETURN_BEATS)
@@ -87,17 +83,15 @@ static enum hands_verdict after_it(struct hands_rail *h, const struct hands_view
     return HANDS_OVER;
 }
 
-enum hands_verdict hands_step(struct hands *hands, const struct hands_view *v, uint16_t r,
-                              struct kr_alarm *alarm)
+enum hands_verdict hands_step(struct hands *hands, const struct hands_view *v, uint16_t r, struct kr_alarm *alarm)
 {
     struct hands_rail *h = &hands->rail[r];
     bool open = access_is_open(v), seen = is_seen(&v->axis[r]);
     alarm->code = 0;
     if (was_counted(v, r)) {
         if (v->may_return)
-            *alarm = (struct kr_alarm){.code = KR_ALARM_ACCESS_COUNTED,
-                                       .value = v->access_count,
-                                       .limit = v->durable->access_count[r]};
+            *alarm = (struct kr_alarm){
+                .code = KR_ALARM_ACCESS_COUNTED, .value = v->access_count, .limit = v->durable->access_count[r]};
         return there(h);
     }
     if (open || !seen)

@@ -12,8 +12,8 @@ struct hands_rail {
     bool aside;      /* the proof about this rail is set aside */
     bool clear;      /* the carriage was at rest and clear when it was last seen */
     uint16_t inputs; /* inputs of pin, brake and clamp at that time */
-    bool unheard; /* the PLC has been silent, or the gateway has restarted, since the proof was set aside */
-    bool back;    /* there is no reason for a doubt any more */
+    bool unheard;    /* the PLC has been silent, or the gateway has restarted, since the proof was set aside */
+    bool back;       /* there is no reason for a doubt any more */
     int64_t back_ms; /* machine time since which there is none */
     uint32_t beats;  /* permits.beats at that time */
 };

@@ -13,8 +13,7 @@ static uint16_t bit(bool set, unsigned mask)
 }
 
 /* Writes a value whose kind follows from the code: lengths in the station's unit, all others unchanged. */
-static void by_code(struct kr_image *image, enum kr_reg reg, uint16_t index, enum kr_value_kind kind,
-                    int32_t value)
+static void by_code(struct kr_image *image, enum kr_reg reg, uint16_t index, enum kr_value_kind kind, int32_t value)
 {
     if (kind == KR_VALUE_LENGTH)
         kr_image_set_um(image, reg, 0, index, value);
@@ -31,8 +30,7 @@ static bool recipe_is_kept(const struct intake *intake, const struct kr_durable 
 static uint16_t all_rails(const struct rails *rails, const struct kr_station_config *config,
                           const struct kr_axis_in axis_of[])
 {
-    unsigned all =
-        KR_STATUS_LINK | KR_STATUS_REFERENCED | KR_STATUS_PINS_OUT | KR_STATUS_CLAMPED | KR_STATUS_PARKED;
+    unsigned all = KR_STATUS_LINK | KR_STATUS_REFERENCED | KR_STATUS_PINS_OUT | KR_STATUS_CLAMPED | KR_STATUS_PARKED;
     for (uint16_t r = 0; r < config->geometry.n_rails; r++) {
         const struct kr_motion *motion = &rails->motion[r];
         const struct kr_carriage_config *carriage = &config->carriage[r];
@@ -55,10 +53,9 @@ static uint16_t status(const struct kr_station *s)
 {
     struct orders_shown orders = orders_shown(&s->starting, &s->intake, &s->durable);
     bool moving = s->unit.state == KR_STATE_EXECUTE || !rails_at_rest(&s->rails, s->config.geometry.n_rails);
-    return (uint16_t)(all_rails(&s->rails, &s->config, s->in.axis) |
-                      bit(s->placement.verified, KR_STATUS_VERIFIED) |
-                      bit(orders.staged != 0, KR_STATUS_STAGED) |
-                      bit(orders.in_force != 0, KR_STATUS_IN_FORCE) | bit(moving, KR_STATUS_MOVING) |
+    return (uint16_t)(all_rails(&s->rails, &s->config, s->in.axis) | bit(s->placement.verified, KR_STATUS_VERIFIED) |
+                      bit(orders.staged != 0, KR_STATUS_STAGED) | bit(orders.in_force != 0, KR_STATUS_IN_FORCE) |
+                      bit(moving, KR_STATUS_MOVING) |
                       bit(scan_is_shown_due(&s->config, &s->durable, s->unit.state), KR_STATUS_SCAN_DUE) |
                       bit(s->permits.heartbeat_fresh, KR_STATUS_HEARTBEAT_FRESH) |
                       bit(!s->in.book_failed, KR_STATUS_BOOK) |
@@ -184,8 +181,7 @@ static void verdict(const struct intake *intake, struct kr_image *i)
     by_code(i, KR_REG_VERDICT_VALUE, 0, kind, v->result.value);
     by_code(i, KR_REG_VERDICT_LIMIT, 0, kind, v->result.limit);
     kr_image_set_32(i, KR_REG_VERDICT_ORDER, 0, 0, v->order_number);
-    kr_image_set_32(i, KR_REG_VERDICT_SUM, 0, 0,
-                    (uint32_t)kr_count_from_nm(v->sum_nm, i->format.length_unit));
+    kr_image_set_32(i, KR_REG_VERDICT_SUM, 0, 0, (uint32_t)kr_count_from_nm(v->sum_nm, i->format.length_unit));
     kr_image_set_32(i, KR_REG_VERDICT_TIME, 0, 0, (uint32_t)v->time_ms);
     kr_image_set_32(i, KR_REG_VERDICT_REPLACED, 0, 0, v->replaced_order);
     kr_image_set_32(i, KR_REG_VERDICT_VERIFIED, 0, 0, (uint32_t)v->verified_ms);
@@ -230,8 +226,7 @@ static void proposal(const struct test_cuts *o, struct kr_image *i)
         return;
     kr_image_set_u16(i, KR_REG_PROPOSAL_RAIL, 0, 0, (uint16_t)(o->placed.rail + 1));
     kr_image_set_u16(i, KR_REG_PROPOSAL_TEST_CUTS, 0, 0, o->test_cuts);
-    kr_image_set_u16(i, KR_REG_PROPOSAL_SPARE, 0, 0,
-                     o->fit.spare < UINT16_MAX ? (uint16_t)o->fit.spare : UINT16_MAX);
+    kr_image_set_u16(i, KR_REG_PROPOSAL_SPARE, 0, 0, o->fit.spare < UINT16_MAX ? (uint16_t)o->fit.spare : UINT16_MAX);
     kr_image_set_um(i, KR_REG_PROPOSAL_SD, 0, 0, (int32_t)(o->fit.sd_um + 0.5));
     for (uint16_t h = 0; h < KR_HOLDERS_MAX; h++) {
         if (!o->fit.fitted[h])
@@ -261,8 +256,7 @@ static void about(const struct kr_station *s, struct kr_image *i)
     kr_image_set_32(i, KR_REG_ORDER_IN_FORCE, 0, 0, orders.in_force);
     kr_image_set_32(i, KR_REG_ORDER_STAGED, 0, 0, orders.staged);
     kr_image_set_u16(i, KR_REG_POSITION_GENERATION, 0, 0, s->placement.generation);
-    kr_image_set_u16(i, KR_REG_PERMISSIVES_NEEDED, 0, 0,
-                     permit_needed(&s->config, KR_JOB_CHANGEOVER, KR_PHASE_NONE));
+    kr_image_set_u16(i, KR_REG_PERMISSIVES_NEEDED, 0, 0, permit_needed(&s->config, KR_JOB_CHANGEOVER, KR_PHASE_NONE));
     kr_image_set_text(i, KR_REG_STATION_NAME, s->config.name);
 }
 
@@ -319,8 +313,8 @@ static uint16_t in_ms(int64_t us)
     return (uint16_t)(us / 1000 < UINT16_MAX ? us / 1000 : UINT16_MAX);
 }
 
-static void silences(const struct kr_station_config *config, const struct permits *permits,
-                     const struct clock *clock, struct kr_image *i)
+static void silences(const struct kr_station_config *config, const struct permits *permits, const struct clock *clock,
+                     struct kr_image *i)
 {
     kr_image_set_u16(i, KR_REG_HEARTBEAT_LIMIT, 0, 0, (uint16_t)config->heartbeat_limit_ms);
     kr_image_set_u16(i, KR_REG_HEARTBEAT_GAP, 0, 0, in_ms(permits->gap_us));
@@ -338,8 +332,7 @@ static void sizes(const struct kr_station_config *config, struct kr_image *i)
         kr_image_set_text(i, (enum kr_reg)(KR_REG_SIZE_NAME_1 + k), config->size_name[k]);
     }
 }
-_Static_assert(KR_REG_SIZE_NAME_8 == KR_REG_SIZE_NAME_1 + KR_SIZES_MAX - 1,
-               "the names are rows side by side");
+_Static_assert(KR_REG_SIZE_NAME_8 == KR_REG_SIZE_NAME_1 + KR_SIZES_MAX - 1, "the names are rows side by side");
 
 static void rail_wire(const struct kr_wire_figures *wire, uint16_t r, struct kr_image *i)
 {
@@ -365,8 +358,7 @@ _Static_assert(KR_REG_DRIVE_PARAMETER_NAME_4 == KR_REG_DRIVE_PARAMETER_NAME_1 + 
  * is added. */
 static void carriage_time(const struct kr_axis_in *axis, int64_t now_us, uint16_t r, struct kr_image *i)
 {
-    int64_t asked_us = now_us - 1000LL * axis->age_ms,
-            whole_us = asked_us - ((asked_us % 1000) + 1000) % 1000;
+    int64_t asked_us = now_us - 1000LL * axis->age_ms, whole_us = asked_us - ((asked_us % 1000) + 1000) % 1000;
     kr_image_set_32(i, KR_REG_CARRIAGE_TIME, r, 0, (uint32_t)(whole_us / 1000));
     kr_image_set_u16(i, KR_REG_CARRIAGE_SPAN, r, 0, in_ms(asked_us - whole_us + axis->span_us + 999));
 }
@@ -383,8 +375,7 @@ static void rail_header(const struct kr_station *s, uint16_t r, struct kr_image 
     kr_image_set_u16(i, KR_REG_RAIL_ROLE, r, 0, (uint16_t)s->config.geometry.rail[r].role);
     kr_image_set_u16(i, KR_REG_RAIL_HOLDERS, r, 0, s->config.geometry.rail[r].n_holders);
     kr_image_set_u16(i, KR_REG_CARRIAGE_PHASE, r, 0, (uint16_t)kr_motion_phase(motion));
-    kr_image_set_u16(i, KR_REG_DOCKED_HOLDER, r, 0,
-                     docked == 0 && !kr_motion_pin_is_out(axis) ? UINT16_MAX : docked);
+    kr_image_set_u16(i, KR_REG_DOCKED_HOLDER, r, 0, docked == 0 && !kr_motion_pin_is_out(axis) ? UINT16_MAX : docked);
     kr_image_set_um(i, KR_REG_CARRIAGE_POSITION, r, 0, kr_frame_place_um(frame, axis->position_um));
     kr_image_set_um(i, KR_REG_CARRIAGE_TARGET, r, 0, kr_frame_place_um(frame, kr_motion_target_um(motion)));
     kr_image_set_u16(i, KR_REG_MOVES_DONE, r, 0, s->planning.valid ? s->rails.moves_done[r] : 0);
@@ -394,8 +385,7 @@ static void rail_header(const struct kr_station *s, uint16_t r, struct kr_image 
     kr_image_set_u16(i, KR_REG_RAIL_INPUTS, r, 0, axis->inputs);
     kr_image_set_u16(i, KR_REG_RAIL_OUTPUTS, r, 0, out.outputs);
     kr_image_set_u16(i, KR_REG_RAIL_LINK, r, 0, axis->link);
-    kr_image_set_u16(i, KR_REG_RAIL_REFERENCED, r, 0,
-                     kr_motion_has_datum(motion, &s->config.carriage[r], axis));
+    kr_image_set_u16(i, KR_REG_RAIL_REFERENCED, r, 0, kr_motion_has_datum(motion, &s->config.carriage[r], axis));
     carriage_time(axis, s->clock.now_us, r, i);
 }
 
@@ -406,8 +396,7 @@ static void set_wear(const struct wear_of_rail *wear, uint16_t r, struct kr_imag
     kr_image_set_u16(i, KR_REG_GRIND_NEXT, 0, r, wear->next);
     kr_image_set_32(i, KR_REG_GRIND_LEFT, 0, r, (uint32_t)wear->left_metres);
     for (uint16_t w = 0; w < KR_HOLDERS_MAX / 16; w++) {
-        kr_image_set_u16(i, KR_REG_GRINDS_SOON_MASK, 0, (uint16_t)(r * KR_HOLDERS_MAX / 16 + w),
-                         wear->soon[w]);
+        kr_image_set_u16(i, KR_REG_GRINDS_SOON_MASK, 0, (uint16_t)(r * KR_HOLDERS_MAX / 16 + w), wear->soon[w]);
         kr_image_set_u16(i, KR_REG_GRINDS_DUE_MASK, 0, (uint16_t)(r * KR_HOLDERS_MAX / 16 + w), wear->due[w]);
     }
 }
@@ -444,8 +433,8 @@ static void rail_holders(const struct kr_station *s, uint16_t r, struct kr_image
     set_wear(&wear, r, i);
 }
 
-static void rail_references(const struct kr_references *references,
-                            const struct kr_reference_knowledge *known, uint16_t r, struct kr_image *i)
+static void rail_references(const struct kr_references *references, const struct kr_reference_knowledge *known,
+                            uint16_t r, struct kr_image *i)
 {
     kr_image_set_u16(i, KR_REG_REFERENCES, r, 0, references->n);
     kr_image_set_u16(i, KR_REG_REFERENCES_GOOD, r, 0, known->good);

@@ -163,9 +163,8 @@ static void plan_overdue(struct kr_station *s)
     if (waited_ms < s->config.plan_limit_ms)
         return;
     plan_drop(&s->planning, PLAN_FOR_REQUEST);
-    verdict_store(s, (struct kr_result){.code = KR_NO_PLAN_IN_TIME,
-                                        .value = (int32_t)waited_ms,
-                                        .limit = s->config.plan_limit_ms});
+    verdict_store(s, (struct kr_result){
+                         .code = KR_NO_PLAN_IN_TIME, .value = (int32_t)waited_ms, .limit = s->config.plan_limit_ms});
 }
 
 /* Calculates as if Start came now, at full speed. */

@@ -145,8 +145,7 @@ static uint16_t rails_with_moves(const struct kr_station_config *config, const s
 /* ---- phases ---------------------------------------------------------------------------------------------------- */
 
 /* A plan needs measured positions, so that a scan comes before it if one is due. */
-static bool scans_first(const struct job *job, const struct kr_station_config *config,
-                        const struct kr_durable *durable)
+static bool scans_first(const struct job *job, const struct kr_station_config *config, const struct kr_durable *durable)
 {
     const struct job_traits *traits = job_traits(job->kind);
     bool always = config->scan_policy == KR_SCAN_ALWAYS && traits->plan == JOB_PLAN_ORDER && !job->replanned;
@@ -221,8 +220,8 @@ static void judge(struct kr_station *s);
 
 /* Calculates the time from Start on, with the scan that has already been made. The carriages came from their park
  * positions, where a job leaves them. */
-static int32_t told_ms(const struct kr_station_config *config, const struct planning *planning,
-                       const struct job *job, const struct job_traits *traits)
+static int32_t told_ms(const struct kr_station_config *config, const struct planning *planning, const struct job *job,
+                       const struct job_traits *traits)
 {
     struct kr_telling how = {.from_park = job->scanned,
                              .scans_first = job->scanned,
@@ -262,16 +261,15 @@ static void refused(struct planning *planning, struct alarms *alarms, struct kr_
     const struct kr_code_info *info = kr_code_info((int)result.code);
     uint16_t holder = info != NULL && info->item == KR_ITEM_HOLDER ? result.item : 0;
     planning->refusal = result; /* also names the slit or cut */
-    alarm_raise(alarms,
-                (struct kr_alarm){KR_ALARM_PLAN_REFUSED, result.rail, holder, (int32_t)result.code, 0});
+    alarm_raise(alarms, (struct kr_alarm){KR_ALARM_PLAN_REFUSED, result.rail, holder, (int32_t)result.code, 0});
 }
 
 static void plan_single(struct kr_station *s)
 {
     bool drags = job_traits(s->job.kind)->plan == JOB_PLAN_DRAG;
     int32_t met_um = drags && s->job.way == 0 ? s->job.from_um : 0;
-    struct kr_result result = drags ? single_judge_drag(&s->config, &s->durable, &s->job)
-                                    : single_judge(&s->config, &s->durable, &s->job);
+    struct kr_result result =
+        drags ? single_judge_drag(&s->config, &s->durable, &s->job) : single_judge(&s->config, &s->durable, &s->job);
     if (result.code != KR_OK) {
         refused(&s->planning, &s->alarms, result);
         return;
@@ -284,8 +282,7 @@ static void plan_single(struct kr_station *s)
 }
 
 /* Watches the wait for the job's own plan, or for a request's plan that comes first. */
-static void plan_watch(const struct planning *planning, int64_t wall_us, int32_t limit_ms,
-                       struct alarms *alarms)
+static void plan_watch(const struct planning *planning, int64_t wall_us, int32_t limit_ms, struct alarms *alarms)
 {
     int64_t waited_ms = (wall_us - planning->asked_us) / 1000;
     if (waited_ms >= limit_ms)
@@ -373,8 +370,7 @@ static void move_phase(struct kr_station *s)
         int64_t planned_ms = s->planning.plan.time_us / 1000, percent = s->config.job_late_percent;
         if (percent && !s->job.late && taken_ms > planned_ms * percent / 100) {
             s->job.late = true;
-            alarm_raise(&s->alarms,
-                        (struct kr_alarm){KR_ALARM_JOB_LATE, 0, 0, (int32_t)taken_ms, (int32_t)planned_ms});
+            alarm_raise(&s->alarms, (struct kr_alarm){KR_ALARM_JOB_LATE, 0, 0, (int32_t)taken_ms, (int32_t)planned_ms});
         }
         return;
     }
@@ -405,8 +401,7 @@ static void clamp_phase(struct kr_station *s)
 static enum kr_phase after_gauge(struct job *job, const struct kr_station_config *config)
 {
     bool drags = job_traits(job->kind)->plan == JOB_PLAN_DRAG;
-    return drags && ++job->drags < 2 * config->carriage[job->rail - 1].gauge_rounds ? KR_PHASE_PLAN
-                                                                                    : KR_PHASE_TRAVEL;
+    return drags && ++job->drags < 2 * config->carriage[job->rail - 1].gauge_rounds ? KR_PHASE_PLAN : KR_PHASE_TRAVEL;
 }
 
 static void verify_phase(struct kr_station *s)
@@ -489,9 +484,7 @@ bool job_step(struct kr_station *s)
         if (task_on_rails(s, KR_TASK_GAUGE, job_rails(&s->job, &s->config)))
             phase_enter(&s->job, after_gauge(&s->job, &s->config), s->clock.now_ms);
         break;
-    case KR_PHASE_JOG:
-        (void)task_on_rails(s, KR_TASK_JOG, job_rails(&s->job, &s->config));
-        break; /* a Stop ends it */
+    case KR_PHASE_JOG: (void)task_on_rails(s, KR_TASK_JOG, job_rails(&s->job, &s->config)); break; /* a Stop ends it */
     case KR_PHASE_TRY: (void)task_on_rails(s, KR_TASK_TRY, job_rails(&s->job, &s->config)); break;
     case KR_PHASE_NONE: break;
     }

@@ -126,8 +126,7 @@ struct kr_result knife_judge_asked(const struct kr_edit *edit, const struct knif
     return judge_figures(edit, asked);
 }
 
-void knife_take_edge(struct kr_edit *edit, const struct knife_asked *asked,
-                     const struct kr_knife_answer *ledger)
+void knife_take_edge(struct kr_edit *edit, const struct knife_asked *asked, const struct kr_knife_answer *ledger)
 {
     if (edit->kind == KR_EDIT_MOUNT && !(asked->given & KR_KNIFE_GIVEN_OFFSET) && ledger->edge_known)
         edit->edge_offset_um = ledger->edge_um;
@@ -258,21 +257,20 @@ static void tell_on_holder(const struct kr_edit *edit, const struct knife_asked 
 
 /* The edge position of a knife is the value that was entered for it, or the offset of its holder, or the offset of the
  * holder when it came off. */
-static void tell_edge(const struct kr_edit *edit, const struct knife_asked *asked,
-                      const struct kr_holder_data *before, struct kr_knife_event *event)
+static void tell_edge(const struct kr_edit *edit, const struct knife_asked *asked, const struct kr_holder_data *before,
+                      struct kr_knife_event *event)
 {
     bool comes_off = before != NULL && (edit->kind == KR_EDIT_DISMOUNT || edit->kind == KR_EDIT_SWAP);
-    bool is_set = edit->kind == KR_EDIT_REGRIND || edit->kind == KR_EDIT_MOUNT ||
-                  (asked->given & KR_KNIFE_GIVEN_OFFSET &&
-                   (edit->kind == KR_EDIT_ENTER || edit->kind == KR_EDIT_REGROUND));
+    bool is_set =
+        edit->kind == KR_EDIT_REGRIND || edit->kind == KR_EDIT_MOUNT ||
+        (asked->given & KR_KNIFE_GIVEN_OFFSET && (edit->kind == KR_EDIT_ENTER || edit->kind == KR_EDIT_REGROUND));
     event->edge_known = comes_off || is_set;
     if (event->edge_known)
         event->edge_um = comes_off ? before->edge_offset_um : edit->edge_offset_um;
 }
 
-bool knife_tell(const struct kr_edit *edit, const struct knife_asked *asked,
-                const struct kr_holder_data *before, const struct kr_knife_answer *ledger,
-                struct kr_knife_event *event)
+bool knife_tell(const struct kr_edit *edit, const struct knife_asked *asked, const struct kr_holder_data *before,
+                const struct kr_knife_answer *ledger, struct kr_knife_event *event)
 {
     memset(event, 0, sizeof *event);
     if (!knife_own_kind(edit->kind) && edit->kind != KR_EDIT_REGRIND && edit->kind != KR_EDIT_SWAP)

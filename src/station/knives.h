@@ -26,8 +26,7 @@ bool knife_sets_offset(const struct kr_edit *edit);   /* the request sets the ho
 struct kr_result knife_judge_asked(const struct kr_edit *edit, const struct knife_asked *asked);
 
 /* If a mount gives no edge position, it takes the ledger's. */
-void knife_take_edge(struct kr_edit *edit, const struct knife_asked *asked,
-                     const struct kr_knife_answer *ledger);
+void knife_take_edge(struct kr_edit *edit, const struct knife_asked *asked, const struct kr_knife_answer *ledger);
 
 /* Judges a request. `on` is the holder's data; NULL: the request is for no holder. ledger is the answer about a named
  * knife. */
@@ -40,8 +39,7 @@ void knife_change(struct kr_holder_data *data, const struct kr_edit *edit, const
 
 /* Makes the event of a knife from an accepted request, old kinds of requests included. before is the holder's data
  * before the request, or NULL as for `on`. False: there is no event. */
-bool knife_tell(const struct kr_edit *edit, const struct knife_asked *asked,
-                const struct kr_holder_data *before, const struct kr_knife_answer *ledger,
-                struct kr_knife_event *event);
+bool knife_tell(const struct kr_edit *edit, const struct knife_asked *asked, const struct kr_holder_data *before,
+                const struct kr_knife_answer *ledger, struct kr_knife_event *event);
 
 #endif

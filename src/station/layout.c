@@ -149,8 +149,7 @@ static bool differs(const struct pair *pair, const struct place *at, struct kr_f
     return false;
 }
 
-bool kr_layout_differs(enum kr_layout_of of, const void *a, const void *b, size_t size,
-                       struct kr_field *field)
+bool kr_layout_differs(enum kr_layout_of of, const void *a, const void *b, size_t size, struct kr_field *field)
 {
     struct pair pair = {a, b, size};
     struct place root = {.type = roots[of]};

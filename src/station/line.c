@@ -34,8 +34,8 @@ static uint16_t allowed_now(const struct line_view *v)
         [EDGE_FOR_TEST_CUT] = KR_LINE_MAY_LOWER | KR_LINE_TEST_CUT,
         [EDGE_FOR_ALL] = KR_LINE_MAY_START | KR_LINE_MAY_LOWER,
     };
-    bool proven = v->placement->verified && in_force(v) && all_clear(v, false) &&
-                  v->permits->heartbeat_fresh && !v->book_failed && !alarm_stops(v->alarms, NULL);
+    bool proven = v->placement->verified && in_force(v) && all_clear(v, false) && v->permits->heartbeat_fresh &&
+                  !v->book_failed && !alarm_stops(v->alarms, NULL);
     return proven ? allowed[edges_allow(v->edges)] : 0;
 }
 

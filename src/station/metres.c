@@ -38,19 +38,16 @@ static void notice(const struct kr_station_config *config, const struct kr_durab
     }
     if (limit == 0 || most < limit || alarm_stands(alarms, KR_ALARM_KNIFE_METRES, rail))
         return;
-    alarm_raise(alarms,
-                (struct kr_alarm){KR_ALARM_KNIFE_METRES, rail, worst, metres_i32(most), metres_i32(limit)});
+    alarm_raise(alarms, (struct kr_alarm){KR_ALARM_KNIFE_METRES, rail, worst, metres_i32(most), metres_i32(limit)});
 }
 
-void metres_notices(const struct kr_station_config *config, const struct kr_durable *durable,
-                    struct alarms *alarms)
+void metres_notices(const struct kr_station_config *config, const struct kr_durable *durable, struct alarms *alarms)
 {
     for (uint16_t r = 0; r < config->geometry.n_rails; r++)
         notice(config, durable, r, alarms);
 }
 
-bool metres_over(const struct kr_station_config *config, const struct kr_durable *durable,
-                 const struct kr_alarm *alarm)
+bool metres_over(const struct kr_station_config *config, const struct kr_durable *durable, const struct kr_alarm *alarm)
 {
     uint32_t limit = config->carriage[alarm->rail - 1].metres_notice;
     return limit != 0 && durable->holder[alarm->rail - 1][alarm->item - 1].metres >= limit;
@@ -68,8 +65,8 @@ void metres_give(struct kr_station *s)
 static void told(struct alarms *alarms, enum kr_alarm_code code, uint32_t value, int64_t limit)
 {
     if (!alarm_stands(alarms, code, 0))
-        alarm_raise(alarms, (struct kr_alarm){
-                                .code = (uint16_t)code, .value = metres_i32(value), .limit = (int32_t)limit});
+        alarm_raise(alarms,
+                    (struct kr_alarm){.code = (uint16_t)code, .value = metres_i32(value), .limit = (int32_t)limit});
 }
 
 /* No line is faster. The allowed step of the counter grows with the time, and shrinks by each step. */
@@ -118,8 +115,8 @@ static uint32_t run_by_speed(struct metres *m, const struct kr_station_in *in, s
     return run;
 }
 
-static uint32_t run_in_cycle(struct metres *m, const struct kr_station_in *in, enum kr_metres_source source,
-                             bool fresh, bool cut, struct alarms *alarms)
+static uint32_t run_in_cycle(struct metres *m, const struct kr_station_in *in, enum kr_metres_source source, bool fresh,
+                             bool cut, struct alarms *alarms)
 {
     allow(m, in->wall_dt_us);
     if (source == KR_METRES_SPEED)
@@ -128,8 +125,7 @@ static uint32_t run_in_cycle(struct metres *m, const struct kr_station_in *in, e
     return cut ? run : 0;
 }
 
-void metres_note_verified(const struct metres *m, struct kr_durable *durable, bool verified,
-                          uint32_t line_metres)
+void metres_note_verified(const struct metres *m, struct kr_durable *durable, bool verified, uint32_t line_metres)
 {
     if (verified && !durable->was_verified)
         durable_verified(durable);
@@ -144,14 +140,13 @@ void metres_step(struct kr_station *s)
                           s->durable.in_force, s->unit.state);
     s->metres.written |= s->permits.heartbeat_fresh;
     metres_note_verified(&s->metres, &s->durable, s->placement.verified, s->in.line_metres);
-    s->metres.pending += run_in_cycle(&s->metres, &s->in, s->config.metres_source, s->permits.heartbeat_fresh,
-                                      cut, &s->alarms);
+    s->metres.pending +=
+        run_in_cycle(&s->metres, &s->in, s->config.metres_source, s->permits.heartbeat_fresh, cut, &s->alarms);
     if (s->metres.pending >= PIECE_M || !cut)
         metres_give(s);
 }
 
-uint32_t metres_pending(const struct metres *metres, const struct planning *planning, uint16_t rail,
-                        uint16_t holder)
+uint32_t metres_pending(const struct metres *metres, const struct planning *planning, uint16_t rail, uint16_t holder)
 {
     return planning->plan.rail[rail].holder[holder].cut != 0 ? metres->pending : 0;
 }

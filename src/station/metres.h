@@ -19,18 +19,15 @@ struct metres {
 
 void metres_step(struct kr_station *s);
 void metres_give(struct kr_station *s);
-uint32_t metres_pending(const struct metres *metres, const struct planning *planning, uint16_t rail,
-                        uint16_t holder);
+uint32_t metres_pending(const struct metres *metres, const struct planning *planning, uint16_t rail, uint16_t holder);
 
 /* Stores the LINE_METRES at which VERIFIED last became 0, over a restart too. A gateway that ends while VERIFIED is 1
  * can't know this value. Then it is the first LINE_METRES that the PLC writes to the next gateway, unless VERIFIED is 1
  * again by then. */
-void metres_note_verified(const struct metres *metres, struct kr_durable *durable, bool verified,
-                          uint32_t line_metres);
+void metres_note_verified(const struct metres *metres, struct kr_durable *durable, bool verified, uint32_t line_metres);
 
 /* Raises an alarm for the knife of each rail that is due. */
-void metres_notices(const struct kr_station_config *config, const struct kr_durable *durable,
-                    struct alarms *alarms);
+void metres_notices(const struct kr_station_config *config, const struct kr_durable *durable, struct alarms *alarms);
 bool metres_over(const struct kr_station_config *config, const struct kr_durable *durable,
                  const struct kr_alarm *alarm);
 

@@ -48,8 +48,8 @@ static void add_strips(struct kr_least_squares *fit, const struct ties *ties, co
 }
 
 /* Strips can't show the sum over each group, so that it stays as it is. */
-static void add_group(struct kr_least_squares *fit, const struct ties *ties, uint16_t root,
-                      const bool fitted[], const int32_t now_um[])
+static void add_group(struct kr_least_squares *fit, const struct ties *ties, uint16_t root, const bool fitted[],
+                      const int32_t now_um[])
 {
     double row[KR_UNKNOWNS_MAX] = {0}, sum_um = 0;
     for (uint16_t h = 0; h < KR_HOLDERS_MAX; h++) {
@@ -67,15 +67,15 @@ static double residual_squares(const struct kr_strips *strips, double fitted_um)
     return strips->squares_um2 - fitted_um * (2 * strips->sum_um - strips->n * fitted_um);
 }
 
-static void judge_spread(const struct ties *ties, const struct kr_strips strips[], uint16_t n,
-                         const double x[], struct kr_offsets *out)
+static void judge_spread(const struct ties *ties, const struct kr_strips strips[], uint16_t n, const double x[],
+                         struct kr_offsets *out)
 {
     double squares = 0;
     out->n_strips = 0;
     for (uint16_t i = 0; i < n; i++) {
         out->n_strips += strips[i].n;
-        squares += residual_squares(&strips[i], x[ties->unknown[strips[i].right - 1]] -
-                                                    x[ties->unknown[strips[i].left - 1]]);
+        squares +=
+            residual_squares(&strips[i], x[ties->unknown[strips[i].right - 1]] - x[ties->unknown[strips[i].left - 1]]);
     }
     out->spare = out->n_strips - (uint32_t)(ties->n_unknowns - ties->n_groups);
     out->sd_um = out->spare > 0 && squares > 0 ? sqrt(squares / out->spare) : 0;

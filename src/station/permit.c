@@ -19,8 +19,7 @@ static void heartbeat_seen(struct permits *p, uint16_t heartbeat, int64_t wall_u
     p->own_gap_us = 0;
 }
 
-static void heartbeat_step(struct permits *p, const struct kr_station_in *in, int64_t wall_us,
-                           int32_t limit_ms)
+static void heartbeat_step(struct permits *p, const struct kr_station_in *in, int64_t wall_us, int32_t limit_ms)
 {
     p->control_lost = in->control_generation != p->control_generation;
     /* A gap of this program counts from half of the limit on, because the PLC then has only the other half for
@@ -53,8 +52,8 @@ static uint16_t drive_inputs(const struct kr_station_config *config, const struc
     return all & config->drive_inputs;
 }
 
-void permit_step(struct permits *permits, const struct kr_station_config *config,
-                 const struct kr_station_in *in, int64_t wall_us)
+void permit_step(struct permits *permits, const struct kr_station_config *config, const struct kr_station_in *in,
+                 int64_t wall_us)
 {
     heartbeat_step(permits, in, wall_us, config->heartbeat_limit_ms);
     uint16_t given = permits->heartbeat_fresh ? in->permissives & ALL_PERMISSIVES : 0;
@@ -67,8 +66,7 @@ uint16_t permit_standing_speed(const struct kr_station_config *config)
     return (uint16_t)(in_tenths < UINT16_MAX ? in_tenths : UINT16_MAX);
 }
 
-bool permit_line_contradicts(const struct permits *permits, const struct kr_station_config *config,
-                             uint16_t line_speed)
+bool permit_line_contradicts(const struct permits *permits, const struct kr_station_config *config, uint16_t line_speed)
 {
     return config->metres_source == KR_METRES_SPEED && permits->given & KR_PERMIT_LINE_STOPPED &&
            line_speed > permit_standing_speed(config);

@@ -22,8 +22,8 @@ struct permits {
 
 #define ALL_PERMISSIVES 0x1Fu
 
-void permit_step(struct permits *permits, const struct kr_station_config *config,
-                 const struct kr_station_in *in, int64_t wall_us);
+void permit_step(struct permits *permits, const struct kr_station_config *config, const struct kr_station_in *in,
+                 int64_t wall_us);
 
 /* These return how long the PLC has been silent; the second one does not count this program's own gap. */
 int64_t permit_silent_us(const struct permits *permits, int64_t wall_us);

@@ -72,8 +72,8 @@ void plan_positions(struct kr_plan_request *request, const struct kr_station_con
         const struct kr_holder_data *row = durable->holder[r];
         request->rail[r].carriage_um = carriage_um(&config->carriage[r], &axis[r]);
         for (uint16_t i = 0; i < rail->n_holders; i++)
-            request->rail[r].holder[i] = (struct kr_holder){row[i].position_um, row[i].edge_offset_um,
-                                                            row[i].holder_size, row[i].state};
+            request->rail[r].holder[i] =
+                (struct kr_holder){row[i].position_um, row[i].edge_offset_um, row[i].holder_size, row[i].state};
         spread_unknown(rail, row, request->rail[r].holder);
     }
 }
@@ -84,12 +84,10 @@ void plan_outdated(struct planning *planning)
     planning->order_generation++;
 }
 
-void plan_order_changed(struct planning *planning, const struct kr_geometry *geometry,
-                        const struct kr_durable *durable)
+void plan_order_changed(struct planning *planning, const struct kr_geometry *geometry, const struct kr_durable *durable)
 {
     planning->valid = false;
-    planning->cuts_valid =
-        durable->in_force && kr_cuts_make(geometry, &durable->order, &planning->cuts).code == KR_OK;
+    planning->cuts_valid = durable->in_force && kr_cuts_make(geometry, &durable->order, &planning->cuts).code == KR_OK;
     planning->order_generation++;
 }
 

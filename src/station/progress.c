@@ -3,11 +3,10 @@
 #include "job_traits.h"
 #include "rails.h"
 
-static int64_t travel_us(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
-                         bool reduced, int32_t at_um)
+static int64_t travel_us(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage, bool reduced,
+                         int32_t at_um)
 {
-    return kr_way_time_us(rail, (int64_t)at_um - carriage->park_um,
-                          kr_setup_speed(carriage, rail->empty, reduced));
+    return kr_way_time_us(rail, (int64_t)at_um - carriage->park_um, kr_setup_speed(carriage, rail->empty, reduced));
 }
 
 /* The time of one scan of all rails, and of one travel to their park positions: that of the slowest rail, or the sum if

@@ -94,8 +94,7 @@ void proof_step(struct kr_durable *durable, const struct kr_station_config *conf
                 const struct kr_plan *plan, bool may_start, bool may_return)
 {
     uint16_t n_rails = config->geometry.n_rails;
-    bool proves =
-        may_start && config->brakes_hold && are_counted(durable, n_rails) && !is_stored(durable, n_rails);
+    bool proves = may_start && config->brakes_hold && are_counted(durable, n_rails) && !is_stored(durable, n_rails);
     for (uint16_t r = 0; r < n_rails; r++)
         if (proves)
             durable_prove(durable, r, settings_of(config, r), hands->rail[r].inputs, &plan->rail[r]);
@@ -108,9 +107,8 @@ static bool may_count_again(const struct kr_durable *durable, const struct kr_st
     if (!config->brakes_hold || !durable->in_force)
         return false;
     for (uint16_t r = 0; r < config->geometry.n_rails; r++)
-        if (durable->proof[r] != settings_of(config, r) || durable->access_count[r] == 0 ||
-            durable->docking[r] != 0 || durable->clamp_open[r] || durable->datum_doubted[r] ||
-            !durable->rests[r])
+        if (durable->proof[r] != settings_of(config, r) || durable->access_count[r] == 0 || durable->docking[r] != 0 ||
+            durable->clamp_open[r] || durable->datum_doubted[r] || !durable->rests[r])
             return false;
     return true;
 }
@@ -126,8 +124,7 @@ bool proof_begin(struct kr_durable *durable, const struct kr_station_config *con
     return may;
 }
 
-void proof_plan(struct planning *planning, const struct kr_station_config *config,
-                const struct kr_durable *durable)
+void proof_plan(struct planning *planning, const struct kr_station_config *config, const struct kr_durable *durable)
 {
     if (planning->valid || !planning->cuts_valid)
         return;
@@ -137,8 +134,7 @@ void proof_plan(struct planning *planning, const struct kr_station_config *confi
         for (uint16_t h = 0; h < config->geometry.rail[r].n_holders; h++) {
             const struct kr_holder_data *data = &durable->holder[r][h];
             bool cuts = data->cut != 0 && data->cut <= planning->cuts.n_cuts;
-            int32_t edge_um =
-                cuts ? planning->cuts.cut_um[data->cut - 1] + config->geometry.rail[r].cut_side_um : 0;
+            int32_t edge_um = cuts ? planning->cuts.cut_um[data->cut - 1] + config->geometry.rail[r].cut_side_um : 0;
             planning->plan.rail[r].holder[h] = (struct kr_plan_holder){
                 .cut = cuts ? data->cut : 0,
                 .target_um = cuts ? kr_holder_um(edge_um, data->edge_offset_um) : data->position_um,

@@ -19,7 +19,6 @@ bool proof_begin(struct kr_durable *durable, const struct kr_station_config *con
 
 /* Makes the plan from the stored proof: which holders cut where. Nothing moves in it. It needs the cut lines of the
  * order in force. */
-void proof_plan(struct planning *planning, const struct kr_station_config *config,
-                const struct kr_durable *durable);
+void proof_plan(struct planning *planning, const struct kr_station_config *config, const struct kr_durable *durable);
 
 #endif

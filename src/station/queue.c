@@ -88,8 +88,7 @@ static uint32_t number_of(bool there, const struct kr_order *order)
 struct orders_shown queue_shown(const struct kr_durable *d, const struct waiting *before)
 {
     struct orders_shown shown = {.in_force = number_of(d->in_force, &d->order)};
-    shown.staged =
-        before ? number_of(before->staged, &before->staged_order) : number_of(d->staged, &d->staged_order);
+    shown.staged = before ? number_of(before->staged, &before->staged_order) : number_of(d->staged, &d->staged_order);
     shown.n_queued = before ? before->n_queued : d->n_queued;
     for (uint16_t i = 0; i < shown.n_queued; i++)
         shown.queue[i] = (before ? before->queue : d->queue)[i].order_number;

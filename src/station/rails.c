@@ -126,8 +126,7 @@ void rail_doubt(struct kr_station *s, uint16_t r, enum rail_doubt how)
     rail_learned(s, r);
 }
 
-void rail_told(struct kr_station *s, uint16_t r, uint16_t holder_number, int32_t position_um,
-               enum kr_known known)
+void rail_told(struct kr_station *s, uint16_t r, uint16_t holder_number, int32_t position_um, enum kr_known known)
 {
     struct kr_motion_in in = rail_in(s, r);
     kr_motion_told(&s->rails.motion[r], &in, holder_number, position_um, known);
@@ -161,8 +160,8 @@ static void count_retry(struct kr_station *s, uint16_t r, uint16_t holder_number
     durable_count_retry(&s->durable, r, (uint16_t)(holder_number - 1));
     s->record.rail[r].retries++;
     if (notice && s->durable.holder[r][holder_number - 1].dock_retries == notice)
-        alarm_raise(&s->alarms, (struct kr_alarm){KR_ALARM_MANY_RETRIES, (uint16_t)(r + 1), holder_number,
-                                                  notice, notice});
+        alarm_raise(&s->alarms,
+                    (struct kr_alarm){KR_ALARM_MANY_RETRIES, (uint16_t)(r + 1), holder_number, notice, notice});
 }
 
 static void count_move(struct kr_record_rail *record, bool correcting, uint16_t *moves_done)
@@ -184,9 +183,7 @@ void rail_events(struct kr_station *s, uint16_t r, const struct kr_motion_out *o
         case KR_EVENT_ALARM: alarm_raise(&s->alarms, event.alarm); break;
         case KR_EVENT_STANDS: alarm_list(&s->alarms, event.alarm); break;
         case KR_EVENT_RETRY: count_retry(s, r, event.holder); break;
-        case KR_EVENT_MOVED:
-            count_move(&s->record.rail[r], s->job.correcting, &s->rails.moves_done[r]);
-            break;
+        case KR_EVENT_MOVED: count_move(&s->record.rail[r], s->job.correcting, &s->rails.moves_done[r]); break;
         }
     }
 }
@@ -214,8 +211,8 @@ static bool scan_is_due_but_for(const struct kr_station_config *config, const st
             return true;
     for (uint16_t r = 0; r < config->geometry.n_rails; r++)
         for (uint16_t i = 0; i < config->geometry.rail[r].n_holders; i++)
-            if (rails >> r & 1 && holder_present(&durable->holder[r][i]) &&
-                durable->holder[r][i].known < least && moved[r] != i + 1)
+            if (rails >> r & 1 && holder_present(&durable->holder[r][i]) && durable->holder[r][i].known < least &&
+                moved[r] != i + 1)
                 return true;
     return false;
 }

@@ -32,8 +32,7 @@ void rail_learned(struct kr_station *s, uint16_t r); /* takes over the rail's pr
  * turns out that nobody was there. */
 enum rail_doubt { DOUBT_TO_STAY, DOUBT_FOR_NOW, DOUBT_IS_OVER };
 void rail_doubt(struct kr_station *s, uint16_t r, enum rail_doubt how);
-void rail_told(struct kr_station *s, uint16_t r, uint16_t holder_number, int32_t position_um,
-               enum kr_known known);
+void rail_told(struct kr_station *s, uint16_t r, uint16_t holder_number, int32_t position_um, enum kr_known known);
 /* A person confirms a rail's datum (KR_EDIT_DATUM), or that its holders are right though they were found off alike
  * (KR_EDIT_SHIFT); or sets its frame or its switch (KR_EDIT_FRAME, KR_EDIT_SWITCH and those that restore them, after
  * durable has changed). Or such a request is withdrawn. before is the shift that stood, or the correction of the scale

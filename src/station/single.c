@@ -15,9 +15,8 @@ static int32_t swept_um(const struct kr_rail_geometry *rail, int32_t at_um, int3
     int32_t far_um = side * to_um > side * at_um ? to_um : at_um;
     bool arrives_well = rail->approach == 0 || (rail->approach > 0 ? to_um >= at_um : to_um <= at_um);
     if (!arrives_well && -rail->approach == side)
-        far_um = side * (to_um + side * rail->overtravel_um) > side * far_um
-                     ? to_um + side * rail->overtravel_um
-                     : far_um;
+        far_um =
+            side * (to_um + side * rail->overtravel_um) > side * far_um ? to_um + side * rail->overtravel_um : far_um;
     return far_um;
 }
 
@@ -37,8 +36,7 @@ static struct kr_result judge_side(const struct kr_station_config *config, const
     int32_t now_um = side * (row[i].position_um - holder->position_um);
     int32_t gap_um = side * (row[i].position_um - far_um);
     bool no_worse = gap_um >= now_um;
-    return gap_um < need_um && !no_worse ? no(KR_SPACING, job, gap_um, need_um)
-                                         : (struct kr_result){.code = KR_OK};
+    return gap_um < need_um && !no_worse ? no(KR_SPACING, job, gap_um, need_um) : (struct kr_result){.code = KR_OK};
 }
 
 struct kr_result single_judge(const struct kr_station_config *config, const struct kr_durable *durable,
@@ -89,9 +87,8 @@ struct kr_result single_judge_drag(const struct kr_station_config *config, const
 {
     bool is_first = job->way == 0;
     uint16_t n = config->geometry.rail[job->rail - 1].n_holders;
-    int32_t at_um = job->holder >= 1 && job->holder <= n
-                        ? durable->holder[job->rail - 1][job->holder - 1].position_um
-                        : 0;
+    int32_t at_um =
+        job->holder >= 1 && job->holder <= n ? durable->holder[job->rail - 1][job->holder - 1].position_um : 0;
     if (is_first && job->from_um == 0)
         job->from_um = at_um;
     struct kr_result result = is_first ? judge_room(config, durable, job) : (struct kr_result){.code = KR_OK};
@@ -116,11 +113,10 @@ void single_plan(const struct kr_station *s, struct kr_plan *plan)
     if (at_um == s->job.to_um)
         return;
     int64_t empty_um = (int64_t)at_um - kr_frame_place_um(&carriage->frame, s->in.axis[r].position_um);
-    int64_t time_us = kr_way_time_us(rail, empty_um, kr_setup_speed(carriage, rail->empty, s->job.reduced)) +
-                      rail->dock_us +
-                      kr_way_time_us(rail, (int64_t)s->job.to_um - at_um,
-                                     kr_setup_speed(carriage, rail->drag, s->job.reduced)) +
-                      rail->undock_us;
+    int64_t time_us =
+        kr_way_time_us(rail, empty_um, kr_setup_speed(carriage, rail->empty, s->job.reduced)) + rail->dock_us +
+        kr_way_time_us(rail, (int64_t)s->job.to_um - at_um, kr_setup_speed(carriage, rail->drag, s->job.reduced)) +
+        rail->undock_us;
     plan->rail[r].n_moves = 1;
     plan->rail[r].move[0] =
         (struct kr_move){.holder = s->job.holder, .from_um = at_um, .to_um = s->job.to_um, .end_us = time_us};

@@ -67,7 +67,6 @@ struct kr_station {
 };
 
 /* The inputs for deciding what the edges allow. It is a macro so that it serves a const station, too. */
-#define view_of_edges(s) \
-    ((struct edge_view){&(s)->edges, &(s)->durable, &(s)->planning, &(s)->config.geometry})
+#define view_of_edges(s) ((struct edge_view){&(s)->edges, &(s)->durable, &(s)->planning, &(s)->config.geometry})
 
 #endif

@@ -33,8 +33,7 @@ void kr_station_init(struct kr_station *s, const struct kr_station_config *confi
     rails_init(s);
     edges_name(view_of_edges(s), false, &s->alarms);
     if (s->durable.in_force)
-        s->planning.cuts_valid =
-            kr_cuts_make(&config->geometry, &s->durable.order, &s->planning.cuts).code == KR_OK;
+        s->planning.cuts_valid = kr_cuts_make(&config->geometry, &s->durable.order, &s->planning.cuts).code == KR_OK;
 }
 
 static bool same_holders(const struct kr_geometry *a, const struct kr_geometry *b)
@@ -64,8 +63,7 @@ enum kr_change kr_station_takes(const struct kr_station *s)
     return unit_is_idle(s->unit.state) ? KR_CHANGE_GEOMETRY : KR_CHANGE_UNVERIFY;
 }
 
-bool kr_station_reconfigure(struct kr_station *s, const struct kr_station_config *config,
-                            enum kr_change strongest)
+bool kr_station_reconfigure(struct kr_station *s, const struct kr_station_config *config, enum kr_change strongest)
 {
     if (strongest > kr_station_takes(s) || !same_holders(&config->geometry, &s->config.geometry) ||
         !frames_fit(config, &s->durable))
@@ -85,13 +83,12 @@ bool kr_station_reconfigure(struct kr_station *s, const struct kr_station_config
 static struct kr_alarm silence(uint16_t code, int64_t us, int32_t limit_ms)
 {
     int64_t ms = us / 1000;
-    return (struct kr_alarm){
-        .code = code, .value = (int32_t)(ms < INT32_MAX ? ms : INT32_MAX), .limit = limit_ms};
+    return (struct kr_alarm){.code = code, .value = (int32_t)(ms < INT32_MAX ? ms : INT32_MAX), .limit = limit_ms};
 }
 
 /* A heartbeat that is late only because of this program's own gap is not the PLC's fault. */
-static struct kr_alarm why_suspended(const struct permits *permits, int64_t wall_us, int32_t limit_ms,
-                                     uint16_t missing, uint16_t needed)
+static struct kr_alarm why_suspended(const struct permits *permits, int64_t wall_us, int32_t limit_ms, uint16_t missing,
+                                     uint16_t needed)
 {
     if (permits->control_lost)
         return (struct kr_alarm){.code = KR_ALARM_CONTROL_CHANGED, .value = missing, .limit = needed};
@@ -124,8 +121,7 @@ static bool all_linked(const struct kr_axis_in axis[], uint16_t rails)
     return true;
 }
 
-static void raise_no_link(const struct rails *rails, const struct kr_axis_in *axis, uint16_t r,
-                          struct alarms *alarms)
+static void raise_no_link(const struct rails *rails, const struct kr_axis_in *axis, uint16_t r, struct alarms *alarms)
 {
     struct kr_alarm alarm = kr_motion_no_link(axis, kr_motion_docked(&rails->motion[r]));
     alarm.rail = (uint16_t)(r + 1);
@@ -168,8 +164,8 @@ static void supervise_job(struct kr_station *s)
 static void outputs(const struct kr_station *s, struct kr_station_out *out)
 {
     memset(out, 0, sizeof *out);
-    out->at_rest = !unit_in_job(s->unit.state) && s->unit.state != KR_STATE_STOPPING &&
-                   s->unit.state != KR_STATE_ABORTING;
+    out->at_rest =
+        !unit_in_job(s->unit.state) && s->unit.state != KR_STATE_STOPPING && s->unit.state != KR_STATE_ABORTING;
     for (uint16_t r = 0; r < s->config.geometry.n_rails; r++) {
         struct kr_motion_in in = rail_in(s, r);
         in.resets_faults = unit_resets_faults(&s->unit, s->clock.now_ms);
@@ -185,9 +181,8 @@ static void outputs(const struct kr_station *s, struct kr_station_out *out)
     out->request_busy = s->intake.step != INTAKE_FREE;
     out->edit_busy = s->editing.step != EDIT_FREE;
     out->halt = s->command.halt;
-    out->drop_control =
-        s->in.controlled && !s->permits.heartbeat_fresh &&
-        permit_plc_silent_us(&s->permits, s->clock.wall_us) >= 1000LL * s->config.control_limit_ms;
+    out->drop_control = s->in.controlled && !s->permits.heartbeat_fresh &&
+                        permit_plc_silent_us(&s->permits, s->clock.wall_us) >= 1000LL * s->config.control_limit_ms;
 }
 
 /* For a gateway that restarts while something moves: stops a drive that runs in its first answer. Drives over Modbus
@@ -294,8 +289,7 @@ static void book_step(struct kr_station *s)
     book_alarm(&s->alarms, in_job, failed, s->in.book_failed);
     int64_t waited_ms = durable_waits_ms(&s->storing, &s->durable, &s->in, s->clock.wall_us);
     if (waited_ms >= KR_BOOK_LATE_MS)
-        alarm_raise(&s->alarms,
-                    (struct kr_alarm){KR_ALARM_BOOK_LATE, 0, 0, (int32_t)waited_ms, KR_BOOK_LATE_MS});
+        alarm_raise(&s->alarms, (struct kr_alarm){KR_ALARM_BOOK_LATE, 0, 0, (int32_t)waited_ms, KR_BOOK_LATE_MS});
 }
 
 /* Knives that were in a crash must be inspected, and their positions are unknown. */

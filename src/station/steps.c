@@ -3,8 +3,7 @@
 
 #include "state.h"
 
-static void rail_steps(const struct kr_motion *motion, const struct kr_motion_in *in,
-                       struct kr_rail_steps *steps)
+static void rail_steps(const struct kr_motion *motion, const struct kr_motion_in *in, struct kr_rail_steps *steps)
 {
     struct kr_wait wait = kr_motion_wait(motion, in);
     steps->wait_since_ms = wait.since_ms;

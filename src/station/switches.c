@@ -10,8 +10,7 @@ bool switches_own_kind(uint16_t kind)
 void switches_decode(const struct kr_snapshot *block, struct kr_format format, struct kr_switch *asked)
 {
     *asked = (struct kr_switch){
-        .offset_um =
-            kr_um_from_nm(kr_snapshot_nm(block, KR_BLOCK_EDIT, KR_REG_EDIT_SWITCH_OFFSET, 0, format)),
+        .offset_um = kr_um_from_nm(kr_snapshot_nm(block, KR_BLOCK_EDIT, KR_REG_EDIT_SWITCH_OFFSET, 0, format)),
         .bias_um = kr_um_from_nm(kr_snapshot_nm(block, KR_BLOCK_EDIT, KR_REG_EDIT_SCAN_BIAS, 0, format))};
 }
 
@@ -20,8 +19,7 @@ static bool is_beyond(int32_t value_um, int32_t most_um)
     return value_um > most_um || value_um < -most_um;
 }
 
-static struct kr_result beyond(enum kr_code code, const struct kr_edit *edit, int32_t value_um,
-                               int32_t most_um)
+static struct kr_result beyond(enum kr_code code, const struct kr_edit *edit, int32_t value_um, int32_t most_um)
 {
     return (struct kr_result){code, edit->rail, 0, value_um, value_um < 0 ? -most_um : most_um};
 }
@@ -65,8 +63,7 @@ void switches_take(struct switches *switches, const struct kr_edit *edit, struct
     durable_set_switch(durable, r, &is);
 }
 
-void switches_withdraw(const struct switches *switches, const struct kr_edit *edit,
-                       struct kr_durable *durable)
+void switches_withdraw(const struct switches *switches, const struct kr_edit *edit, struct kr_durable *durable)
 {
     durable_set_switch(durable, (uint16_t)(edit->rail - 1), &switches->was);
 }

@@ -21,7 +21,6 @@ struct kr_result switches_judge(const struct kr_edit *edit, const struct kr_swit
 
 /* switches_take() applies an accepted request, and switches_withdraw() restores what was before. */
 void switches_take(struct switches *switches, const struct kr_edit *edit, struct kr_durable *durable);
-void switches_withdraw(const struct switches *switches, const struct kr_edit *edit,
-                       struct kr_durable *durable);
+void switches_withdraw(const struct switches *switches, const struct kr_edit *edit, struct kr_durable *durable);
 
 #endif

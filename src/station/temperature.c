@@ -10,9 +10,8 @@ int32_t temperature_expansion(const struct kr_carriage_config *carriage, const s
 {
     if (carriage->expansion_ppb == 0)
         return 0;
-    return is_plausible(in->frame_temperature_ck)
-               ? kr_expansion_ppb(carriage->expansion_ppb, in->frame_temperature_ck)
-               : now_ppb;
+    return is_plausible(in->frame_temperature_ck) ? kr_expansion_ppb(carriage->expansion_ppb, in->frame_temperature_ck)
+                                                  : now_ppb;
 }
 
 uint16_t temperature_counts(const struct kr_carriage_config *carriage, int32_t now_ppb)
@@ -25,8 +24,8 @@ uint16_t temperature_counts(const struct kr_carriage_config *carriage, int32_t n
                                                        : at_ck);
 }
 
-void temperature_watch(const struct kr_carriage_config *carriage, const struct kr_station_in *in,
-                       int32_t now_ppb, bool heard, bool in_job, struct alarms *alarms)
+void temperature_watch(const struct kr_carriage_config *carriage, const struct kr_station_in *in, int32_t now_ppb,
+                       bool heard, bool in_job, struct alarms *alarms)
 {
     if (carriage->expansion_ppb != 0 && heard && !is_plausible(in->frame_temperature_ck))
         alarm_raise(alarms, (struct kr_alarm){.code = KR_ALARM_TEMPERATURE_LOST,

@@ -15,7 +15,7 @@ int32_t temperature_expansion(const struct kr_carriage_config *carriage, const s
 uint16_t temperature_counts(const struct kr_carriage_config *carriage, int32_t now_ppb);
 
 /* Raises an alarm for a temperature that is lost or impossible, as long as there is a PLC that should send it. */
-void temperature_watch(const struct kr_carriage_config *carriage, const struct kr_station_in *in,
-                       int32_t now_ppb, bool heard, bool in_job, struct alarms *alarms);
+void temperature_watch(const struct kr_carriage_config *carriage, const struct kr_station_in *in, int32_t now_ppb,
+                       bool heard, bool in_job, struct alarms *alarms);
 
 #endif

@@ -13,8 +13,8 @@ static const struct kr_result yes = {.code = KR_OK};
 
 /* ---- the placement ----------------------------------------------------------------------------------------------- */
 
-void test_cuts_placed(struct test_cuts *o, const struct kr_station_config *config,
-                      const struct kr_durable *durable, const struct planning *planning)
+void test_cuts_placed(struct test_cuts *o, const struct kr_station_config *config, const struct kr_durable *durable,
+                      const struct planning *planning)
 {
     struct placed *p = &o->placed;
     memset(p, 0, sizeof *p);
@@ -91,8 +91,7 @@ static double cut_width_um(const struct told *told, uint16_t slit)
 }
 
 /* Returns the strip's value of the right holder's edge offset minus the left one's. */
-static double told_um(const struct told *told, const struct placed *p, uint16_t slit, uint16_t left,
-                      uint16_t right)
+static double told_um(const struct told *told, const struct placed *p, uint16_t slit, uint16_t left, uint16_t right)
 {
     return cut_width_um(told, slit) - ((double)p->centre_um[right] - p->centre_um[left]);
 }
@@ -137,8 +136,7 @@ static bool strip_is_good(const struct told *told, uint16_t slit, int32_t tolera
 /* The result of a test cut for one cut. */
 enum told_of_cut { TOLD_TOO_LITTLE, TOLD_GOOD, TOLD_OFF };
 
-static enum told_of_cut told_of_cut(const struct placed *p, const struct told *told, uint16_t cut,
-                                    int32_t tolerance_um)
+static enum told_of_cut told_of_cut(const struct placed *p, const struct told *told, uint16_t cut, int32_t tolerance_um)
 {
     bool any = false, all = true;
     for (uint16_t i = 0; i < p->n_slits; i++) {
@@ -153,8 +151,8 @@ static enum told_of_cut told_of_cut(const struct placed *p, const struct told *t
 }
 
 /* A cut with a strip that was not measured stays on trial. One strip that is off ends the trial without proof. */
-static void tell_edges(const struct placed *p, const struct told *told, int32_t tolerance_um,
-                       struct edge_view view, struct edges *edges, struct kr_durable *durable)
+static void tell_edges(const struct placed *p, const struct told *told, int32_t tolerance_um, struct edge_view view,
+                       struct edges *edges, struct kr_durable *durable)
 {
     for (uint16_t k = 0; k < p->n_cuts; k++) {
         enum told_of_cut is = told_of_cut(p, told, k, tolerance_um);
@@ -172,8 +170,7 @@ static struct kr_result judge_strip(const struct told *told, uint16_t rail, uint
     if (off_nm >= -limit_nm && off_nm <= limit_nm)
         return yes;
     return (struct kr_result){KR_STRIP_WIDTH, (uint16_t)(rail + 1), (uint16_t)(slit + 1),
-                              kr_um_from_nm(measured_nm(told, slit)),
-                              kr_um_from_nm(told->order->width_nm[slit])};
+                              kr_um_from_nm(measured_nm(told, slit)), kr_um_from_nm(told->order->width_nm[slit])};
 }
 
 static struct kr_result judge_strips(const struct placed *p, const struct told *told)
@@ -215,13 +212,13 @@ static void residuals(struct test_cuts *o, const struct told *told)
     o->n_residuals = o->placed.n_slits;
     for (uint16_t i = 0; i < o->placed.n_slits; i++)
         if (measured_nm(told, i) != 0 && cuts_of(&o->placed, i, &left, &right))
-            o->residual_um[i] = (int32_t)lround(told_um(told, &o->placed, i, left, right) -
-                                                (o->fit.offset_um[o->placed.holder[right] - 1] -
-                                                 o->fit.offset_um[o->placed.holder[left] - 1]));
+            o->residual_um[i] = (int32_t)lround(
+                told_um(told, &o->placed, i, left, right) -
+                (o->fit.offset_um[o->placed.holder[right] - 1] - o->fit.offset_um[o->placed.holder[left] - 1]));
 }
 
-static struct kr_result propose(struct test_cuts *o, const struct told *told,
-                                const struct kr_durable *durable, bool more)
+static struct kr_result propose(struct test_cuts *o, const struct told *told, const struct kr_durable *durable,
+                                bool more)
 {
     int32_t now_um[KR_HOLDERS_MAX];
     struct kr_result result = judge_strips(&o->placed, told);
@@ -244,8 +241,8 @@ static struct kr_result propose(struct test_cuts *o, const struct told *told,
     return result;
 }
 
-static struct kr_result judge_apply(const struct test_cuts *o, const struct kr_durable *durable,
-                                    int32_t step_um, bool meant)
+static struct kr_result judge_apply(const struct test_cuts *o, const struct kr_durable *durable, int32_t step_um,
+                                    bool meant)
 {
     struct kr_result result = {.code = o->proposed ? KR_OK : KR_NOTHING_PROPOSED};
     uint16_t r = o->placed.rail;
@@ -287,13 +284,11 @@ struct kr_result test_cuts_request(struct kr_station *s, const struct kr_edit *e
     struct told told = {&s->in.edit, s->config.format, &s->durable.order};
     struct kr_result result = propose(&s->test_cuts, &told, &s->durable, edit->kind == KR_EDIT_TEST_CUT_MORE);
     if (result.code == KR_OK)
-        tell_edges(&s->test_cuts.placed, &told, s->config.slit_tolerance_um, view_of_edges(s), &s->edges,
-                   &s->durable);
+        tell_edges(&s->test_cuts.placed, &told, s->config.slit_tolerance_um, view_of_edges(s), &s->edges, &s->durable);
     return result;
 }
 
-int32_t test_cuts_before_um(const struct test_cuts *o, const struct kr_durable *durable, uint16_t rail,
-                            uint16_t holder)
+int32_t test_cuts_before_um(const struct test_cuts *o, const struct kr_durable *durable, uint16_t rail, uint16_t holder)
 {
     bool changes = rail == o->placed.rail && o->fit.fitted[holder];
     return changes ? o->before_um[holder] : durable->holder[rail][holder].edge_offset_um;

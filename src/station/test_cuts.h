@@ -32,8 +32,8 @@ void test_cuts_end(struct test_cuts *o, struct kr_durable *durable, uint16_t kin
 int32_t test_cuts_before_um(const struct test_cuts *o, const struct kr_durable *durable, uint16_t rail,
                             uint16_t holder);
 
-void test_cuts_placed(struct test_cuts *o, const struct kr_station_config *config,
-                      const struct kr_durable *durable, const struct planning *planning);
+void test_cuts_placed(struct test_cuts *o, const struct kr_station_config *config, const struct kr_durable *durable,
+                      const struct planning *planning);
 /* The strips of an order concern only its own placement. */
 void test_cuts_order_changed(struct test_cuts *o);
 void test_cuts_touched(struct test_cuts *o, uint16_t rail, uint16_t holder_number);

@@ -95,8 +95,7 @@ static bool moves_something(const struct kr_plan_request *request, const struct 
 struct kr_told kr_station_tell(const struct kr_station_config *config, const struct kr_plan_request *request,
                                const struct kr_plan *plan, struct kr_telling how)
 {
-    struct telling t = {
-        .config = config, .request = request, .plan = plan, .reduced = how.reduced, .known = how.known};
+    struct telling t = {.config = config, .request = request, .plan = plan, .reduced = how.reduced, .known = how.known};
     struct kr_told told = {.moves_us = how.moves ? plan->time_us : 0};
     bool moves = how.moves && moves_something(request, plan);
     for (uint16_t r = 0; r < request->geometry.n_rails; r++)

@@ -53,8 +53,7 @@ static struct kr_result check_rails(const struct kr_station *s, uint16_t job, ui
             return no(KR_ALARM_STANDS, rail, kr_motion_no_link(&s->in.axis[r], 0).code, 0);
         if (traits->needs_pins_out && !resumes && !kr_motion_pin_is_out(&s->in.axis[r]))
             return no(KR_RELEASE_NEEDED, rail, 0, 0);
-        struct kr_result datum =
-            check_datum(&s->rails.motion[r], &s->config.carriage[r], &s->in.axis[r], rail);
+        struct kr_result datum = check_datum(&s->rails.motion[r], &s->config.carriage[r], &s->in.axis[r], rail);
         if (traits->needs_datum && datum.code != KR_OK)
             return datum;
         if (traits->held_to_run && !kr_motion_jog_enabled(&s->in.axis[r]))
@@ -64,9 +63,8 @@ static struct kr_result check_rails(const struct kr_station *s, uint16_t job, ui
 }
 
 /* Checks the permissives, and if all of them are drive inputs, also the heartbeat. */
-static struct kr_result check_permission(const struct permits *permits,
-                                         const struct kr_station_config *config, uint16_t line_speed,
-                                         uint16_t job)
+static struct kr_result check_permission(const struct permits *permits, const struct kr_station_config *config,
+                                         uint16_t line_speed, uint16_t job)
 {
     if (permit_line_contradicts(permits, config, line_speed))
         return no(KR_LINE_RUNS, 0, line_speed, permit_standing_speed(config));
@@ -104,8 +102,7 @@ static struct kr_result check_asked(const struct kr_station_config *config, cons
     if (asked->speed > KR_SPEED_REDUCED)
         return no(KR_UNKNOWN_SPEED, 0, asked->speed, KR_SPEED_REDUCED);
     if (traits->first == KR_PHASE_TRY && !can_be_tried(&config->carriage[asked->rail - 1], asked->output))
-        return no(KR_UNKNOWN_OUTPUT, asked->rail, asked->output,
-                  outputs_to_try(&config->carriage[asked->rail - 1]));
+        return no(KR_UNKNOWN_OUTPUT, asked->rail, asked->output, outputs_to_try(&config->carriage[asked->rail - 1]));
     if (traits->first == KR_PHASE_FIND &&
         !kr_find_is_possible(&config->geometry, &config->carriage[asked->rail - 1].references))
         return no(KR_NO_REFERENCE_PAIR, asked->rail, 0, 0);
@@ -130,8 +127,7 @@ static bool means_in_force(const struct kr_durable *durable, uint32_t order_numb
     return durable->in_force && (order_number == 0 || order_number == durable->order.order_number);
 }
 
-static struct kr_result check_order(const struct kr_durable *durable, enum job_order order,
-                                    uint32_t order_number)
+static struct kr_result check_order(const struct kr_durable *durable, enum job_order order, uint32_t order_number)
 {
     bool may_stage = order == JOB_ORDER_STAGED;
     if (order == JOB_ORDER_NONE || means_in_force(durable, order_number) ||
@@ -140,8 +136,7 @@ static struct kr_result check_order(const struct kr_durable *durable, enum job_o
     uint32_t other = may_stage && durable->staged ? durable->staged_order.order_number
                      : durable->in_force          ? durable->order.order_number
                                                   : 0;
-    return other == 0 ? no(KR_NO_ORDER, 0, 0, 0)
-                      : no(KR_OTHER_ORDER, 0, (int32_t)order_number, (int32_t)other);
+    return other == 0 ? no(KR_NO_ORDER, 0, 0, 0) : no(KR_OTHER_ORDER, 0, (int32_t)order_number, (int32_t)other);
 }
 
 static struct kr_result check_start(const struct kr_station *s, const struct start *asked)
@@ -185,8 +180,7 @@ static struct kr_result start(struct kr_station *s, const struct start *asked)
     result = check_start(s, asked);
     if (result.code != KR_OK)
         return result;
-    bool is_new =
-        job_traits(asked->job)->order == JOB_ORDER_STAGED && means_staged(&s->durable, asked->order_number);
+    bool is_new = job_traits(asked->job)->order == JOB_ORDER_STAGED && means_staged(&s->durable, asked->order_number);
     if (is_new)
         start_order(s);
     s->starting.serial = s->durable.serial;
@@ -293,8 +287,7 @@ static bool any_fault(const struct kr_axis_in axis[], uint16_t n_rails)
 static bool acknowledged(struct kr_station *s)
 {
     if (unit_resets_faults(&s->unit, s->clock.now_ms) ||
-        (any_fault(s->in.axis, s->config.geometry.n_rails) &&
-         s->clock.now_ms - s->unit.state_ms < RESET_LIMIT_MS))
+        (any_fault(s->in.axis, s->config.geometry.n_rails) && s->clock.now_ms - s->unit.state_ms < RESET_LIMIT_MS))
         return false;
     alarms_acknowledge(s);
     return true;

@@ -81,8 +81,8 @@ static void count_slip(struct placement *placement, const struct judgement *j, u
     if (*slips < UINT16_MAX)
         ++*slips;
     if (notice && *slips == notice)
-        alarm_raise(j->alarms, (struct kr_alarm){KR_ALARM_MANY_SLIPS, (uint16_t)(rail + 1), (uint16_t)(i + 1),
-                                                 notice, notice});
+        alarm_raise(j->alarms,
+                    (struct kr_alarm){KR_ALARM_MANY_SLIPS, (uint16_t)(rail + 1), (uint16_t)(i + 1), notice, notice});
 }
 
 static bool holders_hold(struct placement *placement, const struct judgement *j, uint16_t rail)
@@ -107,8 +107,8 @@ static bool holders_hold(struct placement *placement, const struct judgement *j,
         if (j->counts_slips && holder->moved)
             count_slip(placement, j, rail, i);
         if (j->names)
-            alarm_raise(j->alarms, (struct kr_alarm){KR_ALARM_OUT_OF_TOLERANCE, (uint16_t)(rail + 1),
-                                                     (uint16_t)(i + 1), off_um, tolerance_um});
+            alarm_raise(j->alarms, (struct kr_alarm){KR_ALARM_OUT_OF_TOLERANCE, (uint16_t)(rail + 1), (uint16_t)(i + 1),
+                                                     off_um, tolerance_um});
     }
     return good;
 }
@@ -154,14 +154,12 @@ static int32_t slit_edge_um(const struct judgement *j, const int32_t edge_um[KR_
 
 static int32_t wanted_width_um(const struct judgement *j, uint16_t slit)
 {
-    int64_t width_nm = j->durable->order.width_nm[slit],
-            millionths = width_nm * j->durable->order.compensation_ppm;
+    int64_t width_nm = j->durable->order.width_nm[slit], millionths = width_nm * j->durable->order.compensation_ppm;
     int64_t half = millionths < 0 ? -500000 : 500000;
     return kr_um_from_nm(width_nm + (millionths + half) / 1000000);
 }
 
-static bool slits_hold(struct placement *placement, const struct judgement *j,
-                       const int32_t edge_um[KR_CUTS_MAX])
+static bool slits_hold(struct placement *placement, const struct judgement *j, const int32_t edge_um[KR_CUTS_MAX])
 {
     bool good = true;
     for (uint16_t i = 0; i < j->durable->order.n_slits; i++) {
@@ -173,8 +171,8 @@ static bool slits_hold(struct placement *placement, const struct judgement *j,
             continue;
         good = false;
         if (j->names)
-            alarm_raise(j->alarms, (struct kr_alarm){KR_ALARM_SLIT_OUT_OF_TOLERANCE, 0, (uint16_t)(i + 1),
-                                                     off_um, j->config->slit_tolerance_um});
+            alarm_raise(j->alarms, (struct kr_alarm){KR_ALARM_SLIT_OUT_OF_TOLERANCE, 0, (uint16_t)(i + 1), off_um,
+                                                     j->config->slit_tolerance_um});
     }
     placement->slits_measured = true;
     return good;
@@ -200,12 +198,11 @@ bool verify_placement(struct placement *placement, const struct judgement *j)
     return good;
 }
 
-void verify_again(struct placement *placement, const struct kr_station_config *config,
-                  const struct kr_durable *durable, const struct planning *planning)
+void verify_again(struct placement *placement, const struct kr_station_config *config, const struct kr_durable *durable,
+                  const struct planning *planning)
 {
     struct kr_record record = {0}; /* a record that is not used */
-    struct judgement judgement = {
-        .config = config, .durable = durable, .planning = planning, .record = &record};
+    struct judgement judgement = {.config = config, .durable = durable, .planning = planning, .record = &record};
     placement->set_aside = false;
     if (verify_can_judge(config, durable, planning))
         verify_placement(placement, &judgement);

@@ -45,8 +45,8 @@ struct judgement {
 bool verify_placement(struct placement *placement, const struct judgement *judgement);
 
 /* Judges again what was set aside, without alarms, after it has turned out that nobody has moved a knife. */
-void verify_again(struct placement *placement, const struct kr_station_config *config,
-                  const struct kr_durable *durable, const struct planning *planning);
+void verify_again(struct placement *placement, const struct kr_station_config *config, const struct kr_durable *durable,
+                  const struct planning *planning);
 
 int32_t order_tolerance_um(const struct kr_station_config *config, const struct kr_durable *durable);
 

@@ -46,8 +46,8 @@ static int32_t in_i32(int64_t metres)
 /* ---- notices --------------------------------------------------------------------------------------------------- */
 
 /* Returns the alarm of the knife of that holder at that stage; code 0: none. */
-static struct kr_alarm alarm_at(const struct kr_station_config *config, const struct kr_durable *durable,
-                                uint16_t r, uint16_t h, enum stage stage)
+static struct kr_alarm alarm_at(const struct kr_station_config *config, const struct kr_durable *durable, uint16_t r,
+                                uint16_t h, enum stage stage)
 {
     const struct kr_holder_data *holder = &durable->holder[r][h];
     const struct kr_knife_limit *limit = limit_of(config, holder);
@@ -61,22 +61,22 @@ static struct kr_alarm alarm_at(const struct kr_station_config *config, const st
 }
 
 /* Returns the knife of the rail with the fewest metres left. */
-static struct kr_alarm nearest(const struct kr_station_config *config, const struct kr_durable *durable,
-                               uint16_t r, enum stage stage)
+static struct kr_alarm nearest(const struct kr_station_config *config, const struct kr_durable *durable, uint16_t r,
+                               enum stage stage)
 {
     struct kr_alarm found = {.code = KR_ALARM_NONE};
     for (uint16_t h = 0; h < config->geometry.rail[r].n_holders; h++) {
         struct kr_alarm alarm = alarm_at(config, durable, r, h, stage);
-        bool nearer = found.code == KR_ALARM_NONE ||
-                      (int64_t)alarm.limit - alarm.value < (int64_t)found.limit - found.value;
+        bool nearer =
+            found.code == KR_ALARM_NONE || (int64_t)alarm.limit - alarm.value < (int64_t)found.limit - found.value;
         if (alarm.code != KR_ALARM_NONE && nearer)
             found = alarm;
     }
     return found;
 }
 
-static void name(const struct kr_station_config *config, const struct kr_durable *durable, uint16_t r,
-                 enum stage stage, struct alarms *alarms)
+static void name(const struct kr_station_config *config, const struct kr_durable *durable, uint16_t r, enum stage stage,
+                 struct alarms *alarms)
 {
     enum kr_alarm_code code = stage == DUE ? KR_ALARM_GRIND_DUE : KR_ALARM_GRIND_SOON;
     struct kr_alarm *stands = alarm_standing(alarms, code, (uint16_t)(r + 1));
@@ -93,8 +93,8 @@ static void name(const struct kr_station_config *config, const struct kr_durable
         alarm_raise(alarms, now);
 }
 
-void wear_step(struct wear *wear, const struct kr_station_config *config, const struct kr_durable *durable,
-               bool waits, struct alarms *alarms)
+void wear_step(struct wear *wear, const struct kr_station_config *config, const struct kr_durable *durable, bool waits,
+               struct alarms *alarms)
 {
     if (waits || (wear->looked && wear->serial == durable->serial))
         return;

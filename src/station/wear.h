@@ -16,15 +16,15 @@ struct wear {
  * due. A named knife stays named until it is ground, comes off or gets another limit, so that two knives which
  * alternate as the next one cause no new alarm each time. waits: the change of a request is not stored yet, and may be
  * withdrawn. */
-void wear_step(struct wear *wear, const struct kr_station_config *config, const struct kr_durable *durable,
-               bool waits, struct alarms *alarms);
+void wear_step(struct wear *wear, const struct kr_station_config *config, const struct kr_durable *durable, bool waits,
+               struct alarms *alarms);
 void wear_limits_changed(struct wear *wear);
 
 /* The values that clients read about a rail. It begins with all 0, and wear_add() adds holder by holder. */
 struct wear_of_rail {
     uint16_t n_soon, n_due;
-    uint16_t next; /* number of the holder whose knife has the fewest metres left; 0: no knife has a limit */
-    int32_t left_metres;                                          /* metres left of that knife */
+    uint16_t next;       /* number of the holder whose knife has the fewest metres left; 0: no knife has a limit */
+    int32_t left_metres; /* metres left of that knife */
     uint16_t soon[KR_HOLDERS_MAX / 16], due[KR_HOLDERS_MAX / 16]; /* one bit for each holder */
 };
 void wear_add(const struct kr_station_config *config, const struct kr_holder_data *holder, uint16_t index,

@@ -38,8 +38,8 @@ static bool is_sensible(const struct kr_trace_head *head)
     for (int r = 0; r < KR_RAILS_MAX; r++)
         if (head->n_holders[r] > KR_HOLDERS_MAX)
             return false;
-    return head->n_segments >= 1 && head->n_segments <= KR_TRACE_FROZEN_MAX &&
-           head->length_unit <= KR_LENGTH_INCH && head->n_rails >= 1 && head->n_rails <= KR_RAILS_MAX;
+    return head->n_segments >= 1 && head->n_segments <= KR_TRACE_FROZEN_MAX && head->length_unit <= KR_LENGTH_INCH &&
+           head->n_rails >= 1 && head->n_rails <= KR_RAILS_MAX;
 }
 
 bool head_get(const unsigned char *from, struct kr_trace_head *head)

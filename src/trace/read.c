@@ -179,8 +179,7 @@ bool kr_trace_look(const char *path, struct kr_trace_head *head, char *error, si
 {
     size_t n;
     char why[KR_TRACE_TEXT_MAX];
-    unsigned char *bytes =
-        load(path, FILE_START_BYTES + CHUNK_HEAD_BYTES + HEAD_BYTES + 256, &n, error, error_size);
+    unsigned char *bytes = load(path, FILE_START_BYTES + CHUNK_HEAD_BYTES + HEAD_BYTES + 256, &n, error, error_size);
     if (bytes == NULL)
         return false;
     bool good = take_head(&(struct source){bytes, n, why, sizeof why}, head);

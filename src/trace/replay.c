@@ -14,8 +14,8 @@ struct replay {
 };
 
 /* Reports only the first difference, because later ones follow from it. */
-static void compare(struct replay *r, const struct kr_trace_frame *frame, enum kr_layout_of of,
-                    const void *recorded, const void *replayed)
+static void compare(struct replay *r, const struct kr_trace_frame *frame, enum kr_layout_of of, const void *recorded,
+                    const void *replayed)
 {
     static const char *const name[KR_LAYOUTS] = {
         [KR_LAYOUT_STATION] = "state", [KR_LAYOUT_OUT] = "output", [KR_LAYOUT_STEPS] = "steps"};
@@ -56,8 +56,7 @@ static void replay_cycle(struct replay *r, const struct kr_trace_frame *frame)
     r->result->cycles++;
 }
 
-static enum kr_trace_next replay_all(struct replay *r, struct kr_trace_cursor *cursor,
-                                     struct kr_trace_witness witness)
+static enum kr_trace_next replay_all(struct replay *r, struct kr_trace_cursor *cursor, struct kr_trace_witness witness)
 {
     struct kr_trace_frame frame;
     enum kr_trace_next next;
@@ -69,8 +68,8 @@ static enum kr_trace_next replay_all(struct replay *r, struct kr_trace_cursor *c
     return next;
 }
 
-bool kr_trace_replay(const struct kr_trace *trace, struct kr_trace_witness witness,
-                     struct kr_trace_result *result, char *error, size_t error_size)
+bool kr_trace_replay(const struct kr_trace *trace, struct kr_trace_witness witness, struct kr_trace_result *result,
+                     char *error, size_t error_size)
 {
     *result = (struct kr_trace_result){.of = ""};
     struct kr_trace_cursor *cursor = kr_trace_begin(trace, error, error_size);

@@ -83,13 +83,13 @@ static size_t record(struct kr_trace_last *last, unsigned char *to, const struct
     next += of_steps;
     size_t of_plan = in->plan.ticket != 0 ? change_write(next, &none, &in->plan, sizeof none) : 0;
     next += of_plan;
-    to[0] = (unsigned char)((of_in ? RECORD_IN : 0) | (of_out ? RECORD_OUT : 0) |
-                            (of_steps ? RECORD_STEPS : 0) | (of_plan ? RECORD_PLAN : 0));
+    to[0] = (unsigned char)((of_in ? RECORD_IN : 0) | (of_out ? RECORD_OUT : 0) | (of_steps ? RECORD_STEPS : 0) |
+                            (of_plan ? RECORD_PLAN : 0));
     return (size_t)(next - to);
 }
 
-void kr_trace_ring_step(struct kr_trace_ring *ring, const struct kr_station *station,
-                        const struct kr_station_in *in, const struct kr_station_out *out, int64_t utc_ms)
+void kr_trace_ring_step(struct kr_trace_ring *ring, const struct kr_station *station, const struct kr_station_in *in,
+                        const struct kr_station_out *out, int64_t utc_ms)
 {
     struct kr_station_steps steps;
     ring->cycles++;
@@ -114,8 +114,7 @@ void kr_trace_ring_step(struct kr_trace_ring *ring, const struct kr_station *sta
 
 bool kr_trace_ring_renew(struct kr_trace_ring *ring, const struct kr_station *station, int64_t utc_ms)
 {
-    if (ring->current < 0 ||
-        ring->slot[ring->current].bytes + RECORD_MOST + NEARLY_FULL <= KR_TRACE_SEGMENT_BYTES)
+    if (ring->current < 0 || ring->slot[ring->current].bytes + RECORD_MOST + NEARLY_FULL <= KR_TRACE_SEGMENT_BYTES)
         return false;
     begin(ring, station, utc_ms, true);
     return true;

@@ -39,8 +39,8 @@ static inline size_t segment_records(void)
 
 /* The largest size of a change of so many bytes; the third term has room for SKIP_MORE. */
 #define CHANGE_MOST(bytes) (2 + (bytes) / 2 * 3 + (bytes) / 2 / SKIP_MORE_WORDS + 1)
-#define RECORD_MOST \
-    (1 + CHANGE_MOST(sizeof(struct kr_trace_last)) + 8 + CHANGE_MOST(sizeof(struct kr_plan_answer)))
+
+#define RECORD_MOST (1 + CHANGE_MOST(sizeof(struct kr_trace_last)) + 8 + CHANGE_MOST(sizeof(struct kr_plan_answer)))
 
 /* Writes the change from was to is (`bytes` of each, an even number) at `to`. Returns the number of bytes written; 0:
  * nothing has changed. */

@@ -4,8 +4,7 @@
 
 #include "telling.h"
 
-void kr_story_begin(struct kr_story *story, uint16_t n_rails, enum kr_length_unit unit,
-                    struct kr_story_teller teller)
+void kr_story_begin(struct kr_story *story, uint16_t n_rails, enum kr_length_unit unit, struct kr_story_teller teller)
 {
     memset(story, 0, sizeof *story);
     story->teller = teller;
@@ -28,8 +27,7 @@ static void tell_alarm(const struct kr_story *story, const struct kr_alarm *alar
 {
     char text[KR_STORY_LINE_MAX - 64];
     kr_alarm_text(alarm, story->length_unit, text, sizeof text);
-    tell_line(story, alarm->rail, raised, "alarm %u %s: %s", alarm->code, raised ? "stands" : "is gone",
-              text);
+    tell_line(story, alarm->rail, raised, "alarm %u %s: %s", alarm->code, raised ? "stands" : "is gone", text);
 }
 
 static void tell_alarms(const struct kr_story *story, const struct kr_station_steps *steps)

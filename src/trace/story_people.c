@@ -24,8 +24,8 @@ static void tell_command(const struct kr_story *story, const struct kr_snapshot 
                          const struct kr_station_steps *steps)
 {
     char what[TELLING_WORD_MAX], job[TELLING_WORD_MAX] = "", code[TELLING_WORD_MAX];
-    if (!command->present || (steps->command_number == story->steps.command_number &&
-                              steps->command_code == story->steps.command_code))
+    if (!command->present ||
+        (steps->command_number == story->steps.command_number && steps->command_code == story->steps.command_code))
         return;
     uint16_t kind = of_command(command, KR_REG_COMMAND);
     if (kind == KR_COMMAND_START)
@@ -39,14 +39,10 @@ static void tell_request(const struct kr_story *story, const struct kr_snapshot 
 {
     char what[TELLING_WORD_MAX], code[TELLING_WORD_MAX];
     if (request->present)
-        tell_line(
-            story, 0, false, "request %u, %s",
-            kr_snapshot_u16(request, KR_BLOCK_ORDER, KR_REG_REQUEST_NUMBER, 0),
-            word_of("REQUEST_KIND", kr_snapshot_u16(request, KR_BLOCK_ORDER, KR_REG_REQUEST_KIND, 0), what));
-    if (steps->verdict_number != story->steps.verdict_number ||
-        steps->verdict_code != story->steps.verdict_code)
-        tell_line(story, 0, true, "request %u: %s", steps->verdict_number,
-                  outcome(steps->verdict_code, code));
+        tell_line(story, 0, false, "request %u, %s", kr_snapshot_u16(request, KR_BLOCK_ORDER, KR_REG_REQUEST_NUMBER, 0),
+                  word_of("REQUEST_KIND", kr_snapshot_u16(request, KR_BLOCK_ORDER, KR_REG_REQUEST_KIND, 0), what));
+    if (steps->verdict_number != story->steps.verdict_number || steps->verdict_code != story->steps.verdict_code)
+        tell_line(story, 0, true, "request %u: %s", steps->verdict_number, outcome(steps->verdict_code, code));
 }
 
 static void tell_edit(const struct kr_story *story, const struct kr_station_in *in,
@@ -58,8 +54,7 @@ static void tell_edit(const struct kr_story *story, const struct kr_station_in *
                   kr_snapshot_u16(&in->edit, KR_BLOCK_EDIT, KR_REG_EDIT_NUMBER, 0), in->edit_origin,
                   word_of("EDIT_KIND", kr_snapshot_u16(&in->edit, KR_BLOCK_EDIT, KR_REG_EDIT_KIND, 0), what));
     if (steps->edit_number != story->steps.edit_number || steps->edit_code != story->steps.edit_code)
-        tell_line(story, 0, true, "maintenance request %u: %s", steps->edit_number,
-                  outcome(steps->edit_code, code));
+        tell_line(story, 0, true, "maintenance request %u: %s", steps->edit_number, outcome(steps->edit_code, code));
 }
 
 static void tell_permissives(const struct kr_story *story, uint16_t now)

@@ -50,8 +50,7 @@ static void tell_link(const struct kr_story *story, uint16_t rail, const struct 
     if (axis->link)
         tell_line(story, (uint16_t)(rail + 1), false, "the drive is linked");
     else
-        tell_line(story, (uint16_t)(rail + 1), true, "the link to the drive is lost: %s",
-                  silent_one(axis, text));
+        tell_line(story, (uint16_t)(rail + 1), true, "the link to the drive is lost: %s", silent_one(axis, text));
 }
 
 static void tell_fault(const struct kr_story *story, uint16_t rail, const struct kr_axis_in *axis)
@@ -61,8 +60,8 @@ static void tell_fault(const struct kr_story *story, uint16_t rail, const struct
     bool showed = was->link && was->statusword & KR_SW_FAULT;
     const char *text = kr_drive_error_text(axis->error_code);
     if (shows && (!showed || axis->error_code != was->error_code))
-        tell_line(story, (uint16_t)(rail + 1), true, "the drive shows a fault, error code %04Xh%s%s",
-                  axis->error_code, text != NULL ? ": " : "", text != NULL ? text : "");
+        tell_line(story, (uint16_t)(rail + 1), true, "the drive shows a fault, error code %04Xh%s%s", axis->error_code,
+                  text != NULL ? ": " : "", text != NULL ? text : "");
     else if (!shows && showed && axis->link)
         tell_line(story, (uint16_t)(rail + 1), false, "the drive shows its fault no more");
 }
@@ -98,8 +97,7 @@ static void wait_text(const struct kr_rail_steps *rail, int64_t now_ms, enum kr_
     int n = snprintf(text, size, "%s", word_of("CARRIAGE_PHASE", rail->phase, phase));
     if (rail->holder != 0)
         n += snprintf(text + n, size - (size_t)n, ", holder %u, move %u", rail->holder, rail->move);
-    n += snprintf(text + n, size - (size_t)n, ": waited %.3f s",
-                  (double)(now_ms - rail->wait_since_ms) / 1000);
+    n += snprintf(text + n, size - (size_t)n, ": waited %.3f s", (double)(now_ms - rail->wait_since_ms) / 1000);
     if (rail->wait_limit_ms > 0)
         n += snprintf(text + n, size - (size_t)n, " of at most %.3f s", (double)rail->wait_limit_ms / 1000);
     n += snprintf(text + n, size - (size_t)n, " for %s", what != NULL ? what : "?");

@@ -13,8 +13,7 @@ void tell_line(const struct kr_story *story, uint16_t rail, bool important, cons
 const char *word_of(const char *set, int number, char text[TELLING_WORD_MAX]);
 
 /* In story_people.c: the requests, and their results. */
-void tell_people(struct kr_story *story, const struct kr_station_in *in,
-                 const struct kr_station_steps *steps);
+void tell_people(struct kr_story *story, const struct kr_station_in *in, const struct kr_station_steps *steps);
 
 /* In story_rail.c. rail is an index from 0. */
 void tell_drive(struct kr_story *story, uint16_t rail, const struct kr_axis_in *axis);

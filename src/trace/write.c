@@ -58,8 +58,7 @@ static void put_chunk(struct sink *sink, uint32_t kind, const unsigned char *raw
     put_all(sink, sink->packed, packed);
 }
 
-static void put_file(struct sink *sink, const struct kr_trace_head *head,
-                     const struct kr_trace_frozen *frozen)
+static void put_file(struct sink *sink, const struct kr_trace_head *head, const struct kr_trace_frozen *frozen)
 {
     unsigned char start[FILE_START_BYTES], *to = start + FILE_MARK_BYTES, of_head[HEAD_BYTES];
     static const unsigned char mark[FILE_MARK_BYTES] = FILE_MARK;
@@ -91,8 +90,7 @@ static void complete_head(struct kr_trace_head *head, const struct kr_trace_froz
 }
 
 /* Always makes a new file: nothing is written through a link, and an incomplete older file is removed. */
-static const char *write_as(const char *path, const struct kr_trace_head *head,
-                            const struct kr_trace_frozen *frozen)
+static const char *write_as(const char *path, const struct kr_trace_head *head, const struct kr_trace_frozen *frozen)
 {
     struct sink sink = {.room = compressBound(KR_TRACE_SEGMENT_BYTES)};
     unsigned char *packed = malloc(sink.room);
@@ -137,8 +135,8 @@ bool kr_trace_make_folder(const char *path, char *error, size_t error_size)
 }
 
 /* Writes under another name first, so that a file with the final name is always whole. */
-bool kr_trace_write(const char *path, struct kr_trace_head *head, const struct kr_trace_frozen *frozen,
-                    char *error, size_t error_size)
+bool kr_trace_write(const char *path, struct kr_trace_head *head, const struct kr_trace_frozen *frozen, char *error,
+                    size_t error_size)
 {
     char part[PATH_ROOM];
     if ((size_t)snprintf(part, sizeof part, "%s.part", path) >= sizeof part) {

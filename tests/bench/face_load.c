@@ -87,8 +87,7 @@ static void put_request(uint8_t *at, uint16_t transaction)
 
 static bool answer_is_right(const uint8_t *at, uint16_t transaction)
 {
-    return at[0] == transaction >> 8 && at[1] == (transaction & 0xFF) &&
-           at[7] == (load.write ? 16 : load.function) &&
+    return at[0] == transaction >> 8 && at[1] == (transaction & 0xFF) && at[7] == (load.write ? 16 : load.function) &&
            (size_t)(at[4] << 8 | at[5]) == load.answer_bytes - 6;
 }
 
@@ -162,12 +161,10 @@ static void take_control(int fd)
 static void open_client(struct client *c)
 {
     int on = 1;
-    struct sockaddr_in peer = {.sin_family = AF_INET, .sin_port = htons(load.port)},
-                       own = {.sin_family = AF_INET};
+    struct sockaddr_in peer = {.sin_family = AF_INET, .sin_port = htons(load.port)}, own = {.sin_family = AF_INET};
     c->fd = socket(AF_INET, SOCK_STREAM, 0);
     if (c->fd < 0 || inet_pton(AF_INET, load.host, &peer.sin_addr) != 1 ||
-        inet_pton(AF_INET, load.source, &own.sin_addr) != 1 ||
-        bind(c->fd, (struct sockaddr *)&own, sizeof own) != 0 ||
+        inet_pton(AF_INET, load.source, &own.sin_addr) != 1 || bind(c->fd, (struct sockaddr *)&own, sizeof own) != 0 ||
         connect(c->fd, (struct sockaddr *)&peer, sizeof peer) != 0 ||
         setsockopt(c->fd, IPPROTO_TCP, TCP_NODELAY, &on, sizeof on) != 0)
         die("connect");

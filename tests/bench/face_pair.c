@@ -16,10 +16,10 @@
 #include "wire.h"
 
 size_t form_by_libmodbus(const uint8_t *adu, size_t n, uint8_t *out);
-size_t __real_face_answer(struct face_stations *stations, const struct face_client *client,
-                          const uint8_t *adu, size_t n, uint8_t *out);
-size_t __wrap_face_answer(struct face_stations *stations, const struct face_client *client,
-                          const uint8_t *adu, size_t n, uint8_t *out);
+size_t __real_face_answer(struct face_stations *stations, const struct face_client *client, const uint8_t *adu,
+                          size_t n, uint8_t *out);
+size_t __wrap_face_answer(struct face_stations *stations, const struct face_client *client, const uint8_t *adu,
+                          size_t n, uint8_t *out);
 
 static modbus_t *context;
 static modbus_mapping_t *mapping;
@@ -29,8 +29,7 @@ static void set_up(void)
 {
     context = modbus_new_tcp("127.0.0.1", 0);
     mapping = modbus_mapping_new(2000, 2000, 20000, 20000);
-    if (context == NULL || mapping == NULL ||
-        socketpair(AF_UNIX, SOCK_SEQPACKET | SOCK_NONBLOCK, 0, pair) != 0)
+    if (context == NULL || mapping == NULL || socketpair(AF_UNIX, SOCK_SEQPACKET | SOCK_NONBLOCK, 0, pair) != 0)
         abort();
     modbus_set_socket(context, pair[0]);
 }
@@ -48,8 +47,8 @@ size_t form_by_libmodbus(const uint8_t *adu, size_t n, uint8_t *out)
 
 #ifndef FACE_PAIR_MAIN
 
-size_t __wrap_face_answer(struct face_stations *stations, const struct face_client *client,
-                          const uint8_t *adu, size_t n, uint8_t *out)
+size_t __wrap_face_answer(struct face_stations *stations, const struct face_client *client, const uint8_t *adu,
+                          size_t n, uint8_t *out)
 {
     size_t n_out = __real_face_answer(stations, client, adu, n, out);
     if (out[7] & FACE_EXCEPTION_BIT || out[7] == FACE_FC_ENCAPSULATED)
@@ -88,9 +87,8 @@ static void measure(const char *name, const uint8_t *adu, size_t n)
     for (int i = 0; i < ROUNDS; i++)
         bytes -= form_by_libmodbus(adu, n, out);
     double by_libmodbus = (now_ns() - begin) / ROUNDS;
-    printf("%-28s judged and formed by hand %6.0f ns, formed by libmodbus %6.0f ns: %.1f times%s\n", name,
-           by_hand, by_libmodbus, by_libmodbus / by_hand,
-           bytes == 0 ? "" : " (the answers differ in length)");
+    printf("%-28s judged and formed by hand %6.0f ns, formed by libmodbus %6.0f ns: %.1f times%s\n", name, by_hand,
+           by_libmodbus, by_libmodbus / by_hand, bytes == 0 ? "" : " (the answers differ in length)");
 }
 
 /* For an instruction counter: 1000 answers and nothing else. */

@@ -56,8 +56,8 @@ static double plain_s(const struct kr_plan_request *q, const struct kr_plan_rail
         const struct kr_move *next = NULL;
         for (int m = 0; m < p->n_moves; m++) {
             const struct kr_move *v = &p->move[m];
-            bool ready = !done[v->holder] && (v->after[0] == 0 || done[v->after[0]]) &&
-                         (v->after[1] == 0 || done[v->after[1]]);
+            bool ready =
+                !done[v->holder] && (v->after[0] == 0 || done[v->after[0]]) && (v->after[1] == 0 || done[v->after[1]]);
             if (ready && (next == NULL || v->holder < next->holder))
                 next = v;
         }
@@ -73,8 +73,7 @@ static double plain_s(const struct kr_plan_request *q, const struct kr_plan_rail
     return (double)us / 1e6;
 }
 
-static double least_ms(const struct kr_plan_request *q, void *workspace, struct kr_result *result,
-                       struct kr_plan *plan)
+static double least_ms(const struct kr_plan_request *q, void *workspace, struct kr_result *result, struct kr_plan *plan)
 {
     double least = 0;
     for (int run = 0; run < RUNS; run++) {
@@ -86,8 +85,7 @@ static double least_ms(const struct kr_plan_request *q, void *workspace, struct 
     return least;
 }
 
-static void one(struct kr_plan_request *q, void *workspace, const char *name, uint64_t seed,
-                struct figures *f)
+static void one(struct kr_plan_request *q, void *workspace, const char *name, uint64_t seed, struct figures *f)
 {
     static struct kr_plan plan, best;
     struct kr_result r = {.code = KR_OK};
@@ -107,8 +105,7 @@ static void one(struct kr_plan_request *q, void *workspace, const char *name, ui
     f->ratio[f->n] = p->time_us > 0 ? (double)p->time_us / (double)known : 1;
     f->bound[f->n] = p->time_us > 0 ? (double)p->time_us / (double)(p->bound_us > 0 ? p->bound_us : 1) : 1;
     f->sequence_bound[f->n] =
-        p->time_us > 0 ? (double)p->time_us / (double)(p->sequence_bound_us > 0 ? p->sequence_bound_us : 1)
-                       : 1;
+        p->time_us > 0 ? (double)p->time_us / (double)(p->sequence_bound_us > 0 ? p->sequence_bound_us : 1) : 1;
     f->plain_s += plain_s(q, p) - (double)p->time_us / 1e6;
     f->ms_sum += ms;
     f->ms_worst = ms > f->ms_worst ? ms : f->ms_worst;
@@ -125,8 +122,7 @@ static void print(const char *name, struct figures *f)
            "  %7.2f ms (worst %.2f) %9.0f steps  plain +%.1f s\n",
            name, f->n, mean(f->ratio, f->n), quantile(f->ratio, f->n, 0.99), quantile(f->ratio, f->n, 1),
            mean(f->bound, f->n), quantile(f->bound, f->n, 1), mean(f->sequence_bound, f->n),
-           quantile(f->sequence_bound, f->n, 1), f->ms_sum / f->n, f->ms_worst, f->steps / f->n,
-           f->plain_s / f->n);
+           quantile(f->sequence_bound, f->n, 1), f->ms_sum / f->n, f->ms_worst, f->steps / f->n, f->plain_s / f->n);
 }
 
 static void bench(int holders, int instances, uint64_t seed, void *workspace)
@@ -163,8 +159,7 @@ static bool make_pair(int family, int holders, uint64_t seed, struct kr_plan_req
 {
     static struct kr_plan_request other;
     int profile = (int)(seed % 4);
-    if (!rails_make(family, holders, profile, seed, q) ||
-        !rails_make(family, holders, profile, seed + 5000, &other))
+    if (!rails_make(family, holders, profile, seed, q) || !rails_make(family, holders, profile, seed + 5000, &other))
         return false;
     int64_t here = q->geometry.rail[0].max_um, there = other.geometry.rail[0].max_um, sum = 0;
     q->geometry.n_rails = 2;
@@ -276,8 +271,8 @@ static void bench_refusals(int holders, int instances, uint64_t seed, void *work
             worst_ms = ms > worst_ms ? ms : worst_ms;
         }
     }
-    printf("  can't be done: %d refused in %.3f ms (worst %.3f)\n", refused,
-           refused > 0 ? sum_ms / refused : 0, worst_ms);
+    printf("  can't be done: %d refused in %.3f ms (worst %.3f)\n", refused, refused > 0 ? sum_ms / refused : 0,
+           worst_ms);
 }
 
 int main(int argc, char **argv)

@@ -135,16 +135,13 @@ static void print_cost(enum work work, int stations, const struct cost *cost)
         worst_together_ns = together_ns > worst_together_ns ? together_ns : worst_together_ns;
     }
     printf("  %s: mean %.2f us, worst %.1f us, %lld of %lld cycles above 50 us\n", work_name[work],
-           (double)sum_ns / (double)cost->n / 1000, (double)worst_ns / 1000, (long long)over,
-           (long long)cost->n);
+           (double)sum_ns / (double)cost->n / 1000, (double)worst_ns / 1000, (long long)over, (long long)cost->n);
     if (stations > 1)
         printf("    all stations together: mean %.1f us, worst %.1f us\n",
                (double)sum_ns * stations / (double)cost->n / 1000, (double)worst_together_ns / 1000);
-    printf(
-        "    as measured, the kernel's work included: worst %.1f us, %lld of %lld above 50 us; in %lld the "
-        "processor was taken away\n",
-        (double)cost->worst_ns / 1000, (long long)cost->over, (long long)cost->n * RUNS,
-        (long long)cost->switched);
+    printf("    as measured, the kernel's work included: worst %.1f us, %lld of %lld above 50 us; in %lld the "
+           "processor was taken away\n",
+           (double)cost->worst_ns / 1000, (long long)cost->over, (long long)cost->n * RUNS, (long long)cost->switched);
 }
 
 /* ---- a run ----------------------------------------------------------------------------------------------------- */

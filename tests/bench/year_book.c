@@ -10,16 +10,7 @@
 #include "kniferail/alarm.h"
 #include "kniferail/book.h"
 
-enum {
-    DAYS = 250,
-    CHANGEOVERS = 5,
-    REQUESTS = 4,
-    ALARMS = 16,
-    HOLDERS = 100,
-    MOVES = 120,
-    LOOSE = 2,
-    LOOSENING = 60
-};
+enum { DAYS = 250, CHANGEOVERS = 5, REQUESTS = 4, ALARMS = 16, HOLDERS = 100, MOVES = 120, LOOSE = 2, LOOSENING = 60 };
 
 #define DAY_MS       86400000LL
 #define FIRST_DAY_MS 1735689600000LL /* 2025-01-01T00:00:00Z */
@@ -70,12 +61,11 @@ static void add_alarms(void)
 {
     entry.n_alarms = 2 * ALARMS;
     for (int i = 0; i < 2 * ALARMS; i++)
-        entry.alarm[i] =
-            (struct kr_book_alarm){.at_utc_ms = entry.now_utc_ms + 1000 * i,
-                                   .raised = i % 2 == 0,
-                                   .alarm = {.code = i < 20 ? KR_ALARM_PIN_NOT_IN : KR_ALARM_MOVE_LATE,
-                                             .rail = 1,
-                                             .item = (uint16_t)(i / 4 + 1)}};
+        entry.alarm[i] = (struct kr_book_alarm){.at_utc_ms = entry.now_utc_ms + 1000 * i,
+                                                .raised = i % 2 == 0,
+                                                .alarm = {.code = i < 20 ? KR_ALARM_PIN_NOT_IN : KR_ALARM_MOVE_LATE,
+                                                          .rail = 1,
+                                                          .item = (uint16_t)(i / 4 + 1)}};
 }
 
 /* Rail 2 is slower, and each changeover differs a little. */
@@ -108,11 +98,10 @@ static void fill_changeover(struct kr_book_changeover *is, int changeover, int l
     for (int r = 0; r < 2; r++) {
         is->n_holders[r] = HOLDERS;
         for (int h = 0; h < HOLDERS; h++)
-            is->holder[r][h] =
-                (struct kr_book_holder){.cut = (uint16_t)(h % 2),
-                                        .known = KR_MEASURED,
-                                        .target_um = 30000 * h,
-                                        .position_um = 30000 * h + error_um(changeover, left, r, h)};
+            is->holder[r][h] = (struct kr_book_holder){.cut = (uint16_t)(h % 2),
+                                                       .known = KR_MEASURED,
+                                                       .target_um = 30000 * h,
+                                                       .position_um = 30000 * h + error_um(changeover, left, r, h)};
     }
     is->references_seen[1] = true;
     is->reference_um[1] = changeover / 10 - changeover % 3;
@@ -158,8 +147,7 @@ int main(int argc, char *argv[])
         for (int h = 0; h < HOLDERS; h++)
             entry.durable.holder[r][h].holder_size = 1;
     for (int r = 0; r < KR_RAILS_MAX; r++)
-        while (entry.n_holders[r] < KR_HOLDERS_MAX &&
-               entry.durable.holder[r][entry.n_holders[r]].holder_size > 0)
+        while (entry.n_holders[r] < KR_HOLDERS_MAX && entry.durable.holder[r][entry.n_holders[r]].holder_size > 0)
             entry.n_holders[r]++; /* those that the station has; the history tells of HOLDERS */
     for (int i = 0; i < days * CHANGEOVERS; i++) {
         entry.now_utc_ms = FIRST_DAY_MS + i / CHANGEOVERS * DAY_MS + i % CHANGEOVERS * 3600000LL;

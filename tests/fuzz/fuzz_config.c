@@ -49,8 +49,7 @@ static void insist_on_station(const struct kr_config_station *s)
         insist(g->rail[r].empty.v_um_per_s > 0 && g->rail[r].drag.a_um_per_s2 > 0, "speeds");
         insist(c->dock_tries >= 1, "a try to dock");
         for (uint16_t i = 0; i < g->rail[r].n_holders; i++)
-            insist(s->holder[r][i].holder_size >= 1 &&
-                       s->holder[r][i].holder_size <= s->station.geometry.n_sizes,
+            insist(s->holder[r][i].holder_size >= 1 && s->holder[r][i].holder_size <= s->station.geometry.n_sizes,
                    "a size");
     }
     insist(sim_config_check(&s->simulated).what == NULL, "a simulated machine that can be");
@@ -145,9 +144,7 @@ static size_t mutate(char *text, size_t n, size_t room)
         at = (size_t)(at + strcspn(text + at, "0123456789"));
         length = strspn(text + at, "0123456789.");
     }
-    return at + length > n
-               ? n
-               : replace(text, n, room, at, length, pieces[draw(sizeof pieces / sizeof pieces[0])]);
+    return at + length > n ? n : replace(text, n, room, at, length, pieces[draw(sizeof pieces / sizeof pieces[0])]);
 }
 
 static size_t load(const char *path, char *text, size_t room)
@@ -161,8 +158,8 @@ static size_t load(const char *path, char *text, size_t room)
 
 int main(int argc, char **argv)
 {
-    static const char *const examples[] = {"config/small-shear.cfg", "config/razor.cfg",
-                                           "config/wide-shear.cfg", "config/score.cfg"};
+    static const char *const examples[] = {"config/small-shear.cfg", "config/razor.cfg", "config/wide-shear.cfg",
+                                           "config/score.cfg"};
     static char text[16384];
     long runs = argc > 1 ? strtol(argv[1], NULL, 10) : 1000, accepted = 0;
     state = argc > 2 ? strtoull(argv[2], NULL, 10) : 1;

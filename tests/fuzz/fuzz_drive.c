@@ -110,16 +110,14 @@ static void try_answer(const uint8_t *data, size_t n)
 static void try_request(const uint8_t *data, size_t n)
 {
     n = n < SIM_PDU_MAX ? n : SIM_PDU_MAX;
-    uint8_t *request = malloc(n > 0 ? n : 1),
-            *answer = malloc(SIM_PDU_MAX); /* of exact sizes, for the sanitizer */
+    uint8_t *request = malloc(n > 0 ? n : 1), *answer = malloc(SIM_PDU_MAX); /* of exact sizes, for the sanitizer */
     insist(request && answer, "there is memory");
     memcpy(request, data, n);
     size_t length = sim_slave_serve(&slave, n > 0 ? request[n - 1] & 1 : 0, request, n, answer);
     insist(length <= SIM_PDU_MAX, "an answer fits a PDU");
     insist(n == 0 || length >= 2, "every request has an answer");
     sim_machine_run(&machine, 5000);
-    insist(!sim_machine_collision(&machine) || machine.axis[0].drive.state != KR_DRIVE_UNKNOWN,
-           "the machine lives");
+    insist(!sim_machine_collision(&machine) || machine.axis[0].drive.state != KR_DRIVE_UNKNOWN, "the machine lives");
     free(request);
     free(answer);
 }
@@ -143,8 +141,7 @@ static void try_script(const uint8_t *data, size_t n)
     memcpy(text, data, n);
     text[n] = 0;
     bool good = sim_script_parse(text, "fuzz", &config, &script, error, sizeof error);
-    insist(good || (memcmp(&script, &before, sizeof script) == 0 && error[0]),
-           "a refused script says why, only");
+    insist(good || (memcmp(&script, &before, sizeof script) == 0 && error[0]), "a refused script says why, only");
     for (int i = 0; good && i < 20; i++) {
         sim_machine_run(&machine, 1000);
         (void)sim_script_step(&script, &machine);

@@ -49,8 +49,7 @@ static void set_up(void)
 /* Right and address from one byte: four of each. */
 static struct face_client client_of(uint8_t byte)
 {
-    static const enum kr_right rights[] = {KR_RIGHT_READ, KR_RIGHT_CONTROL, KR_RIGHT_MAINTAIN,
-                                           KR_RIGHT_MAINTAIN};
+    static const enum kr_right rights[] = {KR_RIGHT_READ, KR_RIGHT_CONTROL, KR_RIGHT_MAINTAIN, KR_RIGHT_MAINTAIN};
     struct face_client client = {.right = rights[byte & 3], .group = FACE_NO_GROUP, .text = "192.0.2.1"};
     client.address[15] = byte >> 2 & 3;
     memset(client.at_station, (int)client.right, sizeof client.at_station);
@@ -133,8 +132,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t n)
     }
     for (int i = 0; i < 2; i++)
         for (size_t k = 0; k < KR_MAP_INPUT_WORDS; k++)
-            insist(registers[i].input[k] == 0 || registers[i].input[k] == 0x5A5A,
-                   "no client writes an input register");
+            insist(registers[i].input[k] == 0 || registers[i].input[k] == 0x5A5A, "no client writes an input register");
     return 0;
 }
 

@@ -41,12 +41,10 @@ static void insist_on_knife(const struct kr_knife_row *row)
     bool on_holder = row->place == KR_KNIFE_HOLDER;
     insist(is_text(row->kind, sizeof row->kind), "a kind");
     insist(row->place > KR_KNIFE_NONE && row->place <= KR_KNIFE_SCRAPPED, "a place");
-    insist((row->rail != 0) == on_holder && (row->holder != 0) == on_holder,
-           "a holder for those that are on one");
+    insist((row->rail != 0) == on_holder && (row->holder != 0) == on_holder, "a holder for those that are on one");
     insist(!on_holder || row->edge_known, "an edge position on a holder");
     insist(row->earlier_metres >= 0 && row->earlier_metres <= KR_KNIFE_EARLIER_MAX, "metres of before");
-    insist(row->grinds <= KR_KNIFE_LIST_GRINDS_MAX && (row->grinds > 0 || row->earlier_metres == 0),
-           "grinds");
+    insist(row->grinds <= KR_KNIFE_LIST_GRINDS_MAX && (row->grinds > 0 || row->earlier_metres == 0), "grinds");
 }
 
 static void insist_on_row(const struct knife_rows *rows, size_t i)
@@ -55,11 +53,10 @@ static void insist_on_row(const struct knife_rows *rows, size_t i)
     size_t knives = 0;
     insist(is_text(row->name, sizeof row->name), "a name");
     insist(row->rail <= KR_RAILS_MAX && row->holder <= KR_HOLDERS_MAX, "a rail and a holder");
-    insist(is_dimension(row->diameter_um) && is_dimension(row->thickness_um) &&
-               is_dimension(row->diameter_before_um) && is_dimension(row->thickness_before_um),
+    insist(is_dimension(row->diameter_um) && is_dimension(row->thickness_um) && is_dimension(row->diameter_before_um) &&
+               is_dimension(row->thickness_before_um),
            "dimensions");
-    insist(row->edge_um >= -KR_EDGE_OFFSET_MAX_UM && row->edge_um <= KR_EDGE_OFFSET_MAX_UM,
-           "an edge position");
+    insist(row->edge_um >= -KR_EDGE_OFFSET_MAX_UM && row->edge_um <= KR_EDGE_OFFSET_MAX_UM, "an edge position");
     insist(row->cause <= KR_CAUSE_CRACK && row->fragments <= KR_FRAGMENTS_MISSING, "a cause");
     insist(memchr(row->at, '\0', sizeof row->at) != NULL, "a time");
     for (size_t k = 0; k < i; k++)
@@ -117,8 +114,8 @@ int main(int argc, char *argv[])
     uint32_t runs = mutate_runs(argc, argv, &seed);
     for (uint32_t i = 0; i < runs; i++)
         one_run(seed, i);
-    printf("fuzz_knives: %u runs, seed %llu: %llu lists taken, %llu refused\n", runs,
-           (unsigned long long)seed, (unsigned long long)taken, (unsigned long long)refused);
+    printf("fuzz_knives: %u runs, seed %llu: %llu lists taken, %llu refused\n", runs, (unsigned long long)seed,
+           (unsigned long long)taken, (unsigned long long)refused);
     return taken > 0 && refused > 0 ? EXIT_SUCCESS : EXIT_FAILURE;
 }
 

@@ -69,8 +69,7 @@ static void try_records(const char *bytes, size_t n)
     insist(text != NULL, "it can be sent");
     json_t *again = records_of_bytes(text, strlen(text), error);
     insist(json_equal(made, again), "what is sent is right, and the same");
-    insist(json_array_size(json_object_get(made, "changeovers")) <= RECORDS_CHANGEOVERS_MAX,
-           "so many changeovers");
+    insist(json_array_size(json_object_get(made, "changeovers")) <= RECORDS_CHANGEOVERS_MAX, "so many changeovers");
     json_decref(again);
     json_decref(made);
     free(text);
@@ -140,8 +139,7 @@ int main(int argc, char *argv[])
            "%llu wrong\n",
            runs, (unsigned long long)seed, (unsigned long long)found, (unsigned long long)refused,
            (unsigned long long)addresses, (unsigned long long)records, (unsigned long long)wrong);
-    return found > 0 && refused > 0 && addresses > 0 && records > 0 && wrong > 0 ? EXIT_SUCCESS
-                                                                                 : EXIT_FAILURE;
+    return found > 0 && refused > 0 && addresses > 0 && records > 0 && wrong > 0 ? EXIT_SUCCESS : EXIT_FAILURE;
 }
 
 #endif

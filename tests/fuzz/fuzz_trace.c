@@ -156,8 +156,8 @@ int main(int argc, char **argv)
     insist(files == 1 && refused == 0, "a sound file is accepted");
     for (long i = 0; i < runs; i++)
         LLVMFuzzerTestOneInput(data, spoil(data, sizeof data, &state));
-    printf("fuzz_trace: %ld runs; of %llu files %llu refused; %llu cycles read, %llu segments damaged\n",
-           runs, (unsigned long long)files, (unsigned long long)refused, (unsigned long long)cycles,
+    printf("fuzz_trace: %ld runs; of %llu files %llu refused; %llu cycles read, %llu segments damaged\n", runs,
+           (unsigned long long)files, (unsigned long long)refused, (unsigned long long)cycles,
            (unsigned long long)damaged);
     return refused + 1 >= files && cycles > 0 && damaged > 0 ? EXIT_SUCCESS : EXIT_FAILURE;
 }

@@ -328,9 +328,9 @@ static void tell_frame(const struct rig *rig)
         printf("  rail %d: shifted %.0f, bumped %.0f um, scale %.0f, warmer %.0f ppm, pitch %.0f um; found "
                "datum %d, "
                "switch %d um, scale %d ppb; references, good %x:",
-               r + 1, wrong->shift_um, axis->sw.bumped_um, wrong->scale_ppm, wrong->warmer_ppm,
-               wrong->pitch_um, known->correction.datum_um, known->correction.switch_um,
-               known->correction.scale_ppb, (unsigned)known->good);
+               r + 1, wrong->shift_um, axis->sw.bumped_um, wrong->scale_ppm, wrong->warmer_ppm, wrong->pitch_um,
+               known->correction.datum_um, known->correction.switch_um, known->correction.scale_ppb,
+               (unsigned)known->good);
         for (uint16_t i = 0; i < p->n; i++)
             printf(" %d%s", p->flag[i].at_um, axis->sw.references_missing >> i & 1u ? " missing" : "");
         printf("; excused %d\n", rig->excuse[r].bound_um);
@@ -354,9 +354,8 @@ static void tell(uint64_t number, const struct rig *rig, const char *what)
     for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
         for (uint16_t i = 0; i < rig->config.geometry.rail[r].n_holders; i++) {
             const struct kr_holder_data *h = &kr_station_durable(rig->station)->holder[r][i];
-            printf("  rail %d holder %d size %d state %d known %d at %d, truly %d\n", r + 1, i + 1,
-                   h->holder_size, h->state, h->known, h->position_um,
-                   sim_machine_holder_um(&rig->machine, r, i));
+            printf("  rail %d holder %d size %d state %d known %d at %d, truly %d\n", r + 1, i + 1, h->holder_size,
+                   h->state, h->known, h->position_um, sim_machine_holder_um(&rig->machine, r, i));
         }
 }
 
@@ -364,8 +363,7 @@ static void follow(const struct rig *rig, const struct trouble *t)
 {
     static int state, phase, carriage[KR_RAILS_MAX], n_alarms, fault_on, line;
     int now = (int)rig_state(rig), p = rig_u16(rig, KR_REG_PHASE, 0, 0);
-    bool news =
-        now != state || p != phase || rig_alarm_count(rig) != n_alarms || fault_on != (int)(t->n * 2 + t->on);
+    bool news = now != state || p != phase || rig_alarm_count(rig) != n_alarms || fault_on != (int)(t->n * 2 + t->on);
     news = news || line != rig_line_status(rig);
     for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
         news = news || carriage[r] != (int)rig_carriage_phase(rig, r);
@@ -380,8 +378,7 @@ static void follow(const struct rig *rig, const struct trouble *t)
     line = rig_line_status(rig);
     printf("%8.2f state %d phase %d result %d", (double)rig->time_us / 1e6, state, phase, rig_answer(rig));
     for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
-        printf("  %d:%d/%d %d ", r + 1, carriage[r], rig_docked(rig, r),
-               rig_um(rig, KR_REG_CARRIAGE_POSITION, r, 0));
+        printf("  %d:%d/%d %d ", r + 1, carriage[r], rig_docked(rig, r), rig_um(rig, KR_REG_CARRIAGE_POSITION, r, 0));
         for (uint16_t i = 0; i < rig->config.geometry.rail[r].n_holders; i++)
             printf("%d", rig_known(rig, r, i));
     }
@@ -396,8 +393,7 @@ static void follow(const struct rig *rig, const struct trouble *t)
         printf(" (%d)", t->fault);
     printf(" line %02x", (unsigned)line);
     if (t->running && t->running->on && t->running->last >= 0)
-        printf(" count %u, last: %s", t->storms->count,
-               running_meaning((enum running_event)t->running->last));
+        printf(" count %u, last: %s", t->storms->count, running_meaning((enum running_event)t->running->last));
     printf("\n");
 }
 
@@ -427,8 +423,7 @@ static void creep_between(struct draw *d, struct rig *rig, struct trouble *t)
 }
 
 /* A changeover further: before it a holder may creep, in stories with storms, or the frame may change. */
-static bool begin_next(struct draw *d, struct rig *rig, struct operators *operators, struct trouble *t,
-                       uint32_t number)
+static bool begin_next(struct draw *d, struct rig *rig, struct operators *operators, struct trouble *t, uint32_t number)
 {
     mend(t, rig);
     rig_command(rig, KR_COMMAND_RESET, 0);
@@ -466,8 +461,8 @@ static bool goes_further(struct rest *rest, struct draw *d, struct rig *rig, str
     return rest->changeovers > 0 && begin_next(d, rig, operators, t, number + 1000000 * --rest->changeovers);
 }
 
-static void story_begin(uint64_t number, enum kind kind, struct rig *rig, struct trouble *t,
-                        struct storms *storms, struct running *running, struct watch *watch)
+static void story_begin(uint64_t number, enum kind kind, struct rig *rig, struct trouble *t, struct storms *storms,
+                        struct running *running, struct watch *watch)
 {
     if (kind < STORMS_TOO)
         return;
@@ -481,8 +476,7 @@ static void story_begin(uint64_t number, enum kind kind, struct rig *rig, struct
 }
 
 /* digest: NULL, nobody asked for one. */
-static bool run(uint64_t number, enum kind kind, uint16_t n_holders, struct totals *totals,
-                struct digest *digest)
+static bool run(uint64_t number, enum kind kind, uint16_t n_holders, struct totals *totals, struct digest *digest)
 {
     static struct rig rig;
     struct draw d = {number * UINT64_C(0x2545F4914F6CDD1D) + 1};
@@ -492,10 +486,7 @@ static bool run(uint64_t number, enum kind kind, uint16_t n_holders, struct tota
     struct storms storms;
     struct running running = {.on = false};
     static struct frames frames;
-    struct rest rest = {.runs = kind == LINES_TOO,
-                        .changeovers = kind == FRAMES_TOO   ? 2
-                                       : kind >= STORMS_TOO ? 1
-                                                            : 0};
+    struct rest rest = {.runs = kind == LINES_TOO, .changeovers = kind == FRAMES_TOO ? 2 : kind >= STORMS_TOO ? 1 : 0};
     if (kind == PLAIN && n_holders == 0)
         n_holders = (uint16_t)draw_between(&d, 3, 40);
     station_draw(&d, &rig, n_holders);
@@ -546,11 +537,9 @@ static bool run(uint64_t number, enum kind kind, uint16_t n_holders, struct tota
         if (verbose)
             follow(&rig, &t);
         if ((operators.done || (ran && !running.on)) && watch.what[0] == 0)
-            operators.done =
-                !goes_further(&rest, &d, &rig, &operators, &t, (uint32_t)number % 1000000 + 1000001);
+            operators.done = !goes_further(&rest, &d, &rig, &operators, &t, (uint32_t)number % 1000000 + 1000001);
     }
-    if (has_order && !operators.done && watch.what[0] == 0 && !watch.crept_apart &&
-        !is_pushed_apart(&operators, &t))
+    if (has_order && !operators.done && watch.what[0] == 0 && !watch.crept_apart && !is_pushed_apart(&operators, &t))
         snprintf(watch.what, sizeof watch.what, "it never ends");
     if (traced && !traced_end(traced, &rig) && watch.what[0] == 0)
         snprintf(watch.what, sizeof watch.what, "%.*s", (int)sizeof watch.what - 1, traced->what);
@@ -583,8 +572,7 @@ static void print_lines(const struct totals *t)
            (unsigned long long)t->running.moved, (unsigned long long)t->running.for_good,
            (unsigned long long)t->running.returned);
     for (int e = 0; e < N_RUNNING; e++)
-        printf("%llu times: %s\n", (unsigned long long)t->running.of[e],
-               running_meaning((enum running_event)e));
+        printf("%llu times: %s\n", (unsigned long long)t->running.of[e], running_meaning((enum running_event)e));
 }
 
 static void print_totals(const struct totals *t)
@@ -616,13 +604,12 @@ static void print_frames(const struct totals *t)
            "shifts "
            "confirmed, %llu changeovers after which the line may run\n",
            (unsigned long long)t->by_references[0], (unsigned long long)t->by_references[1],
-           (unsigned long long)t->by_references[2], (unsigned long long)t->test_cuts,
-           (unsigned long long)t->confirmed, (unsigned long long)t->may_run);
+           (unsigned long long)t->by_references[2], (unsigned long long)t->test_cuts, (unsigned long long)t->confirmed,
+           (unsigned long long)t->may_run);
     printf("stations: %llu whose references have a switch of their own, %llu whose drives limit their jerk\n",
            t->own_switches, t->jerks);
     for (int i = 0; i < N_FRAME_FAULTS; i++)
-        printf("%llu times: %s\n", (unsigned long long)t->frame_faults[i],
-               frame_fault_meaning((enum frame_fault)i));
+        printf("%llu times: %s\n", (unsigned long long)t->frame_faults[i], frame_fault_meaning((enum frame_fault)i));
 }
 
 static void print_pushed_apart(const struct totals *t)
@@ -641,10 +628,9 @@ static void print_digest(const struct digest *digest)
 static void print_traced(void)
 {
     if (traced)
-        printf(
-            "%llu cycles were recorded and replayed from %llu traces, with %llu checkpoints compared whole\n",
-            (unsigned long long)traced->cycles, (unsigned long long)traced->traces,
-            (unsigned long long)traced->checkpoints);
+        printf("%llu cycles were recorded and replayed from %llu traces, with %llu checkpoints compared whole\n",
+               (unsigned long long)traced->cycles, (unsigned long long)traced->traces,
+               (unsigned long long)traced->checkpoints);
 }
 
 static const struct {
@@ -707,8 +693,8 @@ int main(int argc, char **argv)
         traced = &of_all;
         traced_open(traced, argv[argc][8] == '=' ? argv[argc] + 9 : NULL);
     }
-    bool storms_replayed = traced && argc - skip > 3 &&
-                           kind_named(argv[skip + 3]) >= STORMS_TOO; /* what goes to the drives differs */
+    bool storms_replayed =
+        traced && argc - skip > 3 && kind_named(argv[skip + 3]) >= STORMS_TOO; /* what goes to the drives differs */
     if (argc - skip < 3 || storms_replayed) {
         fprintf(stderr,
                 "usage: %s [--digest LAYOUT] FIRST COUNT [plain|faults|frames|storms|lines] [HOLDERS] "

@@ -22,8 +22,7 @@ static uint64_t add(uint64_t state, uint64_t value)
 static uint64_t add_words(uint64_t state, const uint16_t *word, uint16_t n)
 {
     for (; n >= 4; n = (uint16_t)(n - 4), word += 4)
-        state =
-            add(state, (uint64_t)word[0] << 48 | (uint64_t)word[1] << 32 | (uint64_t)word[2] << 16 | word[3]);
+        state = add(state, (uint64_t)word[0] << 48 | (uint64_t)word[1] << 32 | (uint64_t)word[2] << 16 | word[3]);
     for (; n > 0; n--)
         state = add(state, *word++);
     return state;
@@ -69,8 +68,7 @@ bool digest_open(struct digest *digest, const char *layout_path)
     }
     good = good && !ferror(file) && digest->n_spans > 0;
     if (!good)
-        fprintf(stderr,
-                "%s:%u: this row names no input register of the present map, or there is no such file\n",
+        fprintf(stderr, "%s:%u: this row names no input register of the present map, or there is no such file\n",
                 layout_path, line);
     if (file != NULL)
         fclose(file);
@@ -79,8 +77,7 @@ bool digest_open(struct digest *digest, const char *layout_path)
 
 void digest_print_layout(void)
 {
-    printf("# The input registers of map version %d, for station_chaos's digest (digest.h).\n",
-           KR_MAP_VERSION);
+    printf("# The input registers of map version %d, for station_chaos's digest (digest.h).\n", KR_MAP_VERSION);
     for (enum kr_reg reg = KR_REG_NONE + 1; reg < KR_REG_COUNT; reg++)
         if (kr_reg_info(reg)->area == KR_AREA_INPUT && reg != KR_REG_MAP_VERSION)
             printf("%s\n", kr_reg_info(reg)->name);
@@ -101,9 +98,8 @@ static uint64_t add_output(uint64_t state, const struct kr_station_out *out, uin
 {
     for (uint16_t r = 0; r < n_rails; r++)
         state = add_axis(state, &out->axis[r]);
-    return add(state, (uint64_t)out->plan_ticket << 8 | (unsigned)out->request_busy |
-                          (unsigned)out->edit_busy << 1 | (unsigned)out->drop_control << 2 |
-                          (unsigned)out->moving << 3 | (unsigned)out->at_rest << 4);
+    return add(state, (uint64_t)out->plan_ticket << 8 | (unsigned)out->request_busy | (unsigned)out->edit_busy << 1 |
+                          (unsigned)out->drop_control << 2 | (unsigned)out->moving << 3 | (unsigned)out->at_rest << 4);
 }
 
 /* Only what changed is added, with its place: in most cycles that is little. */

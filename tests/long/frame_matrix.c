@@ -210,8 +210,7 @@ static bool is_the_moment(struct cell *c)
     const struct rig *rig = &c->rig;
     int32_t at_um = sim_machine_carriage_um(&rig->machine, c->rail), moved_um = at_um - c->last_um;
     c->last_um = at_um;
-    bool here = rig_phase(rig) == c->moment->phase &&
-                rig_carriage_phase(rig, c->rail) == c->moment->carriage &&
+    bool here = rig_phase(rig) == c->moment->phase && rig_carriage_phase(rig, c->rail) == c->moment->carriage &&
                 (c->moment->direction == 0 || c->moment->direction * moved_um > 0);
     if (!here)
         c->in_phase_us = rig->time_us;
@@ -385,12 +384,9 @@ static void follow(const struct cell *c)
 {
     static int last[8];
     const struct rig *rig = &c->rig;
-    int now[8] = {(int)rig_state(rig),
-                  (int)rig_phase(rig),
-                  (int)rig_carriage_phase(rig, 0),
-                  (int)rig_carriage_phase(rig, 1),
-                  rig_alarm_count(rig),
-                  c->struck + c->mended};
+    int now[8] = {
+        (int)rig_state(rig),  (int)rig_phase(rig),  (int)rig_carriage_phase(rig, 0), (int)rig_carriage_phase(rig, 1),
+        rig_alarm_count(rig), c->struck + c->mended};
     if (memcmp(now, last, sizeof now) == 0)
         return;
     memcpy(last, now, sizeof now);
@@ -524,16 +520,15 @@ static bool run_cell(size_t number, bool verbose, struct totals *totals)
     totals->came += c.came;
     totals->apart += c.watch.crept_apart;
     if (!good)
-        printf("cell %zu: %s (%d) at %s, rail %d, %s: %s\n", number, c.row->name, c.row->value,
-               c.moment->name, c.rail + 1, c.kind->name, c.watch.what);
+        printf("cell %zu: %s (%d) at %s, rail %d, %s: %s\n", number, c.row->name, c.row->value, c.moment->name,
+               c.rail + 1, c.kind->name, c.watch.what);
     return good;
 }
 
 int main(int argc, char **argv)
 {
     struct totals totals = {0};
-    size_t first = argc > 1 ? strtoul(argv[1], NULL, 10) : 0,
-           step = argc > 2 ? strtoul(argv[2], NULL, 10) : 1;
+    size_t first = argc > 1 ? strtoul(argv[1], NULL, 10) : 0, step = argc > 2 ? strtoul(argv[2], NULL, 10) : 1;
     if (argc > 3 || first >= N_CELLS || step == 0) {
         fprintf(stderr, "usage: %s [CELL | FIRST STEP]; cells are 0 to %zu, STEP is at least 1\n", argv[0],
                 (size_t)N_CELLS - 1);

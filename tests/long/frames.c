@@ -5,15 +5,12 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define STRIKES_MOST 6
-#define UNSEEN_UM \
-    250 /* so far a rail may be off before a scan: holders that stand side by side have twice the room */
-#define MEASURED_UM \
-    40 /* what two scans of the same holder may differ by: scatter, play, and a common clamp */
-#define SEEN_UM     100 /* a pin that is off by less touches nothing that stands beside its holder */
-#define PERMISSIVES 0x1F
-#define DIRT_PARTS \
-    64 /* a reference that looks wider by less of its width is no other one: src/motion/match.c */
+#define STRIKES_MOST   6
+#define UNSEEN_UM      250 /* a rail may be so far off before a scan: neighbours have twice the room */
+#define MEASURED_UM    40  /* what two scans of the same holder may differ by: scatter, play, and a common clamp */
+#define SEEN_UM        100 /* a pin that is off by less touches nothing that stands beside its holder */
+#define PERMISSIVES    0x1F
+#define DIRT_PARTS     64 /* a reference that looks wider by less of its width is no other one: src/motion/match.c */
 #define FIND_PERCENT   50
 #define STRIPS_UM      20 /* how well a person measures a strip; common practice, no published source */
 #define TEST_CUTS_MOST 4
@@ -31,8 +28,8 @@ const char *frame_fault_meaning(enum frame_fault fault)
 static void say(struct frames *f, const struct rig *rig, const char *what, int64_t value, int64_t limit)
 {
     if (f->what[0] == 0)
-        snprintf(f->what, sizeof f->what, "at %.2f s: %s (%lld, limit %lld)", (double)rig->time_us / 1e6,
-                 what, (long long)value, (long long)limit);
+        snprintf(f->what, sizeof f->what, "at %.2f s: %s (%lld, limit %lld)", (double)rig->time_us / 1e6, what,
+                 (long long)value, (long long)limit);
 }
 
 static int32_t either_way(struct draw *d, int32_t least, int32_t most)
@@ -165,8 +162,7 @@ static void draw_rail(struct frames *f, struct rig *rig, uint16_t r)
         c->jump_um = 5000; /* most of what shifts is seen by a scan alone */
     m->n_references = c->references.n;
     for (uint16_t i = 0; i < m->n_references; i++)
-        m->reference[i] =
-            (struct sim_reference_config){c->references.flag[i].at_um, c->references.flag[i].width_um};
+        m->reference[i] = (struct sim_reference_config){c->references.flag[i].at_um, c->references.flag[i].width_um};
     station_set_travel(rig, r, parks_low);
 }
 
@@ -187,8 +183,7 @@ static bool has_both_ends(const struct frames *f, const struct rig *rig, uint16_
             low_um = p->flag[i].at_um < low_um ? p->flag[i].at_um : low_um;
             high_um = p->flag[i].at_um > high_um ? p->flag[i].at_um : high_um;
         }
-    return high_um - low_um >=
-           (rig->config.geometry.rail[r].max_um - rig->config.geometry.rail[r].min_um) / 2;
+    return high_um - low_um >= (rig->config.geometry.rail[r].max_um - rig->config.geometry.rail[r].min_um) / 2;
 }
 
 /* By how much a scan finds a flag off that truly stands there, before anything is corrected. */
@@ -235,8 +230,8 @@ static bool has_counted(const struct frames_rail *rail, const struct rig *rig, u
     const struct kr_holder_data *now = kr_station_durable(rig->station)->holder[r];
     bool news = false;
     for (uint16_t i = 0; i < rig->config.geometry.rail[r].n_holders; i++)
-        news = news || (is_measured(&now[i]) && (!is_measured(&rail->before[i]) ||
-                                                 rail->before[i].position_um != now[i].position_um));
+        news = news || (is_measured(&now[i]) &&
+                        (!is_measured(&rail->before[i]) || rail->before[i].position_um != now[i].position_um));
     return news && sim_machine_entered(&rig->machine, r, SIM_PHASE_SCANNING) != rail->scans;
 }
 
@@ -266,8 +261,8 @@ static void must_have_been_noticed(struct frames *f, const struct rig *rig, uint
     for (uint16_t i = 0; i < n; i++)
         alike = (uint16_t)(alike + (abs(off_um[i] - middle_um) <= MEASURED_UM));
     if (2 * alike > n && alike >= 2 && abs(middle_um) > limit_um + MEASURED_UM)
-        say(f, rig, "a rail that is off is not noticed, though most of its holders are found off by",
-            middle_um, limit_um);
+        say(f, rig, "a rail that is off is not noticed, though most of its holders are found off by", middle_um,
+            limit_um);
 }
 
 static void take_scan(struct frames *f, struct rig *rig, uint16_t r)
@@ -277,8 +272,7 @@ static void take_scan(struct frames *f, struct rig *rig, uint16_t r)
     bool none = references_of(rig, r)->n == 0, own = has_own_switch(rig, r);
     int32_t low_um = (int32_t)lround(found_off_um(rig, r, g->min_um));
     int32_t high_um = (int32_t)lround(found_off_um(rig, r, g->max_um));
-    int32_t grown_um =
-        rail->half_seen_um + (own ? abs(high_um - rail->off_um[1] - low_um + rail->off_um[0]) : 0);
+    int32_t grown_um = rail->half_seen_um + (own ? abs(high_um - rail->off_um[1] - low_um + rail->off_um[0]) : 0);
     if ((none || own) && rail->scanned && !rail->confirmed)
         must_have_been_noticed(f, rig, r, grown_um);
     if (sim_machine_entered(&rig->machine, r, SIM_PHASE_SCANNING) - rail->half_passes >= 2)
@@ -290,8 +284,7 @@ static void take_scan(struct frames *f, struct rig *rig, uint16_t r)
     rail->off_um[1] = high_um;
     const struct sim_axis *axis = &rig->machine.axis[r];
     for (uint16_t i = 0; i < g->n_holders && none; i++)
-        rig->excuse[r].place_um[i] =
-            (int32_t)lround(found_off_um(rig, r, sim_machine_holder_um(&rig->machine, r, i)));
+        rig->excuse[r].place_um[i] = (int32_t)lround(found_off_um(rig, r, sim_machine_holder_um(&rig->machine, r, i)));
     for (uint16_t i = 0; i < g->n_holders && own; i++)
         rig->excuse[r].place_um[i] = (int32_t)lround(axis->reference_sw.bumped_um - axis->sw.bumped_um);
 }
@@ -304,11 +297,10 @@ static bool pin_is_off(const struct rig *rig, uint16_t r)
     const struct sim_rail_config *m = &rig->machine.config.rail[r];
     double at_um = axis->rail.carriage.at_um, switch_um = m->switch_offset_um + axis->sw.bumped_um;
     struct kr_carriage_config c;
-    kr_carriage_correct(&rig->config.carriage[r], &kr_station_durable(rig->station)->references[r].correction,
-                        &c);
+    kr_carriage_correct(&rig->config.carriage[r], &kr_station_durable(rig->station)->references[r].correction, &c);
     int32_t pin_um = kr_frame_place_um(&c.frame, sim_drive_position_um(&axis->drive, m, at_um));
-    int32_t scan_um = kr_frame_place_um(&c.frame, sim_drive_position_um(&axis->drive, m, at_um - switch_um)) +
-                      c.switch_offset_um;
+    int32_t scan_um =
+        kr_frame_place_um(&c.frame, sim_drive_position_um(&axis->drive, m, at_um - switch_um)) + c.switch_offset_um;
     return fabs(pin_um - at_um) > SEEN_UM || abs(scan_um - pin_um) > SEEN_UM;
 }
 
@@ -410,8 +402,7 @@ void frames_spoil(struct frames *f, struct rig *rig, uint16_t r, uint16_t refere
     struct frames_rail *rail = &f->rail[r];
     int32_t unseen_um = references_of(rig, r)->flag[reference].width_um / DIRT_PARTS;
     bool dirty = dirt_um > 0;
-    (void)sim_machine_break(&rig->machine, r, dirty ? SIM_REFERENCE_DIRTY : SIM_REFERENCE_MISSING, reference,
-                            dirt_um);
+    (void)sim_machine_break(&rig->machine, r, dirty ? SIM_REFERENCE_DIRTY : SIM_REFERENCE_MISSING, reference, dirt_um);
     if (dirty)
         rail->worst_dirt_um = greater(dirt_um < unseen_um ? dirt_um : unseen_um, rail->worst_dirt_um);
     if (dirty && dirt_um > unseen_um / 2)
@@ -520,9 +511,8 @@ static bool is_off_too_far(const struct frames *f, const struct rig *rig)
 static enum frame_fault draw_fault(struct draw *d)
 {
     static const uint8_t percent[N_FRAME_FAULTS] = {
-        [FRAME_SHIFT] = 25,    [FRAME_FAR_SHIFT] = 13, [FRAME_BUMP] = 15, [FRAME_SCALE] = 10,
-        [FRAME_WARMER] = 10,   [FRAME_PITCH] = 3,      [FRAME_DIRTY] = 8, [FRAME_MISSING] = 6,
-        [FRAME_EXCHANGED] = 3, [FRAME_MENDED] = 7};
+        [FRAME_SHIFT] = 25, [FRAME_FAR_SHIFT] = 13, [FRAME_BUMP] = 15,   [FRAME_SCALE] = 10,    [FRAME_WARMER] = 10,
+        [FRAME_PITCH] = 3,  [FRAME_DIRTY] = 8,      [FRAME_MISSING] = 6, [FRAME_EXCHANGED] = 3, [FRAME_MENDED] = 7};
     int32_t of = draw_between(d, 1, 100);
     enum frame_fault fault = FRAME_SHIFT;
     while (of > percent[fault]) {
@@ -566,8 +556,7 @@ static void strike(struct frames *f, struct rig *rig, uint16_t *permissives)
 
 static bool rests(enum kr_unit_state state)
 {
-    return state == KR_STATE_STOPPED || state == KR_STATE_IDLE || state == KR_STATE_SUSPENDED ||
-           state == KR_STATE_HELD;
+    return state == KR_STATE_STOPPED || state == KR_STATE_IDLE || state == KR_STATE_SUSPENDED || state == KR_STATE_HELD;
 }
 
 /* A coupling slips while it moves, but not in the middle of a scan. */
@@ -760,8 +749,8 @@ static void true_off(const struct rig *rig, uint16_t r, int32_t off_um[KR_CUTS_M
         uint16_t cut = cut_of(rig, r, h);
         if (cut != 0)
             off_um[cut - 1] = sim_machine_holder_um(&rig->machine, r, h) + row[h].edge_offset_um +
-                              sim_machine_blade_um(&rig->machine, r, h) -
-                              rig->config.geometry.rail[r].cut_side_um - cuts->cut_um[cut - 1];
+                              sim_machine_blade_um(&rig->machine, r, h) - rig->config.geometry.rail[r].cut_side_um -
+                              cuts->cut_um[cut - 1];
     }
 }
 
@@ -811,8 +800,7 @@ static bool is_unproven(const struct rig *rig, uint16_t *rail, uint16_t *holder)
 {
     for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
         for (uint16_t h = 0; h < rig->config.geometry.rail[r].n_holders; h++)
-            if (cut_of(rig, r, h) != 0 &&
-                kr_station_durable(rig->station)->holder[r][h].edge == KR_EDGE_UNPROVEN) {
+            if (cut_of(rig, r, h) != 0 && kr_station_durable(rig->station)->holder[r][h].edge == KR_EDGE_UNPROVEN) {
                 *rail = r;
                 *holder = h;
                 return true;
@@ -861,8 +849,7 @@ static void mend_unproven(struct rig *rig)
 {
     for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
         for (uint16_t h = 0; h < rig->config.geometry.rail[r].n_holders; h++)
-            if (cut_of(rig, r, h) != 0 &&
-                kr_station_durable(rig->station)->holder[r][h].edge == KR_EDGE_UNPROVEN)
+            if (cut_of(rig, r, h) != 0 && kr_station_durable(rig->station)->holder[r][h].edge == KR_EDGE_UNPROVEN)
                 mend_blades_of(rig, cut_of(rig, r, h));
 }
 

@@ -43,18 +43,17 @@ struct frames {
     struct frames_rail {
         int32_t shift_um, bump_um, scale_ppm, warmer_ppm, pitch_um; /* as it stands */
         int32_t bump_2_um;                                          /* of the references' own switch */
-        uint32_t homings;       /* of the drive when the datum shifted last: a homing takes the shift in */
-        uint8_t missing, dirty; /* references, one bit each */
+        uint32_t homings;            /* of the drive when the datum shifted last: a homing takes the shift in */
+        uint8_t missing, dirty;      /* references, one bit each */
         int32_t least_ppm, most_ppm; /* that it ever counted more, or less, of each way */
         int32_t worst_pitch_um, worst_dirt_um;
-        bool loses_an_end; /* of what it could see at some time, nothing gives a slope */
-        bool confirmed;    /* a person has confirmed a shift since the last scan */
-        uint32_t scans;    /* that the machine had seen begin when one counted last */
-        int32_t
-            half_seen_um; /* what that one could not see, since it came in the middle of it; until the next one */
-        uint32_t half_passes;                         /* that had begun then */
-        int32_t off_um[2];                            /* at the rail's ends, when a scan counted last */
-        bool scanned;                                 /* one has counted */
+        bool loses_an_end;    /* of what it could see at some time, nothing gives a slope */
+        bool confirmed;       /* a person has confirmed a shift since the last scan */
+        uint32_t scans;       /* that the machine had seen begin when one counted last */
+        int32_t half_seen_um; /* what that one could not see, since it came in the middle of it; until the next one */
+        uint32_t half_passes; /* that had begun then */
+        int32_t off_um[2];    /* at the rail's ends, when a scan counted last */
+        bool scanned;         /* one has counted */
         struct kr_holder_data before[KR_HOLDERS_MAX]; /* of the cycle before */
     } rail[KR_RAILS_MAX];
     bool exchanged;
@@ -101,8 +100,7 @@ void frames_clean(struct frames *frames, struct rig *rig, uint16_t rail);
 /* On: false, if fewer than two references of a rail could tell. */
 bool frames_exchange(struct frames *frames, struct rig *rig, bool on);
 /* An offset is written down that the blade does not have. False: the station refuses it. */
-bool frames_mistype_offset(struct frames *frames, struct rig *rig, uint16_t rail, uint16_t holder,
-                           int32_t by_um);
+bool frames_mistype_offset(struct frames *frames, struct rig *rig, uint16_t rail, uint16_t holder, int32_t by_um);
 void frames_guards(struct rig *rig, uint16_t *permissives, bool closed);
 void frames_restart(struct rig *rig, uint16_t *permissives);
 

@@ -127,8 +127,7 @@ static void read_report(int order)
         if (trend[0] == '\0')
             continue;
         int64_t holder = number_in(&holders, i, "holder");
-        ck_assert_msg(loose.slip_um > 0 && holder == LOOSE, "order %d: holder %d %s", order, (int)holder,
-                      trend);
+        ck_assert_msg(loose.slip_um > 0 && holder == LOOSE, "order %d: holder %d %s", order, (int)holder, trend);
         note_named(order, trend);
     }
     history_table_free(&holders);
@@ -206,11 +205,9 @@ static void grind_on_holder(uint16_t holder)
 static void send_to_the_grinder(uint16_t holder)
 {
     int knife = on_holder[holder];
-    must(rig_knife(&rig, KR_EDIT_DISMOUNT,
-                   (struct knife_values){.rail = 1, .holder = holder, .to = KR_KNIFE_GRINDER}),
+    must(rig_knife(&rig, KR_EDIT_DISMOUNT, (struct knife_values){.rail = 1, .holder = holder, .to = KR_KNIFE_GRINDER}),
          "dismount");
-    must(rig_knife(&rig, KR_EDIT_REGROUND,
-                   (struct knife_values){.name = name_of(knife), .diameter_um = 128500}),
+    must(rig_knife(&rig, KR_EDIT_REGROUND, (struct knife_values){.name = name_of(knife), .diameter_um = 128500}),
          "reground at the grinder's");
     count_grind(knife);
     on_holder[holder] = NAMELESS;
@@ -221,10 +218,9 @@ static void send_to_the_grinder(uint16_t holder)
 static void break_it(uint16_t holder)
 {
     broken = on_holder[holder];
-    must(rig_knife(
-             &rig, KR_EDIT_BROKEN,
-             (struct knife_values){
-                 .rail = 1, .holder = holder, .cause = KR_CAUSE_CRASH, .fragments = KR_FRAGMENTS_MISSING}),
+    must(rig_knife(&rig, KR_EDIT_BROKEN,
+                   (struct knife_values){
+                       .rail = 1, .holder = holder, .cause = KR_CAUSE_CRASH, .fragments = KR_FRAGMENTS_MISSING}),
          "broken");
     on_holder[holder] = NAMELESS;
     mount(holder);
@@ -235,8 +231,7 @@ static void swap_or_regrind(uint16_t holder)
 {
     bool is_swap = draw_chance(&draw, 50);
     int knife = on_holder[holder];
-    must(rig_edit(&rig, is_swap ? KR_EDIT_SWAP : KR_EDIT_REGRIND,
-                  (struct edit_values){1, holder, 1, OFFSET_UM, 0}),
+    must(rig_edit(&rig, is_swap ? KR_EDIT_SWAP : KR_EDIT_REGRIND, (struct edit_values){1, holder, 1, OFFSET_UM, 0}),
          "swap or regrind");
     if (knife == NAMELESS)
         of_holder[holder] = 0;
@@ -344,11 +339,10 @@ static void run_order(int number)
 static void judge_knife(int knife)
 {
     char query[512];
-    snprintf(
-        query, sizeof query,
-        "SELECT coalesce(h.metres, k.metres), k.earlier_metres + coalesce(h.metres, k.metres), k.grinds FROM "
-        "knife k LEFT JOIN holder h ON h.knife = k.knife WHERE k.name = '%s'",
-        name_of(knife));
+    snprintf(query, sizeof query,
+             "SELECT coalesce(h.metres, k.metres), k.earlier_metres + coalesce(h.metres, k.metres), k.grinds FROM "
+             "knife k LEFT JOIN holder h ON h.knife = k.knife WHERE k.name = '%s'",
+             name_of(knife));
     ledger_expect(&ledger, query, "%u|%u|%u", life[knife], all[knife], grinds[knife]);
     /* each grind has its life */
     snprintf(query, sizeof query,
@@ -407,9 +401,8 @@ static void end(void)
 static void judge_report(bool is_refused)
 {
     ck_assert_msg(loose.named != 0, "a holder that loosens is never named");
-    printf(
-        "holder %d loosens by %d um with each changeover: the report names it (%s) with order %d, %d um off",
-        LOOSE, LOOSER_UM, loose.trend, loose.named, loose.named_um);
+    printf("holder %d loosens by %d um with each changeover: the report names it (%s) with order %d, %d um off", LOOSE,
+           LOOSER_UM, loose.trend, loose.named, loose.named_um);
     printf(loose.refused != 0 ? "; out of tolerance with order %d\n" : "\n", loose.refused);
     ck_assert(loose.refused == 0 || loose.named < loose.refused);
     ck_assert_int_eq(loose.refused != 0, is_refused);

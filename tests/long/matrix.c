@@ -102,16 +102,8 @@ static const struct expectation expectations[] = {
     {SIM_BRAKE_SLIPS, 450, false, true, {KR_ALARM_OUT_OF_TOLERANCE}},
     {SIM_CLAMP_LOST, 0, false, true, {KR_ALARM_CLAMP_LOST, KR_ALARM_CLAMP_NOT_OPEN}},
     {SIM_HOLDER_JAMMED, 0, false, true, {KR_ALARM_DRIVE_FAULT, KR_ALARM_MOVE_LATE}},
-    {SIM_SWITCH_STUCK_ON,
-     0,
-     false,
-     true,
-     {KR_ALARM_SWITCH_STUCK, KR_ALARM_FLAG_WIDTH, KR_ALARM_SCAN_UNTRUSTED}},
-    {SIM_SWITCH_STUCK_OFF,
-     0,
-     false,
-     true,
-     {KR_ALARM_FLAG_MISSING, KR_ALARM_FLAG_WIDTH, KR_ALARM_SCAN_UNTRUSTED}},
+    {SIM_SWITCH_STUCK_ON, 0, false, true, {KR_ALARM_SWITCH_STUCK, KR_ALARM_FLAG_WIDTH, KR_ALARM_SCAN_UNTRUSTED}},
+    {SIM_SWITCH_STUCK_OFF, 0, false, true, {KR_ALARM_FLAG_MISSING, KR_ALARM_FLAG_WIDTH, KR_ALARM_SCAN_UNTRUSTED}},
     {SIM_SWITCH_BOUNCES, 3, false, true, {KR_ALARM_EDGES_LOST, KR_ALARM_FLAG_WIDTH}},
     {SIM_FLAG_MISSING, 0, false, true, {KR_ALARM_FLAG_MISSING, KR_ALARM_SCAN_UNTRUSTED}},
     {SIM_FOREIGN_FLAG, 430000, false, true, {KR_ALARM_FLAG_EXTRA, KR_ALARM_SCAN_UNTRUSTED}},
@@ -268,8 +260,7 @@ static const char *cause_name(const struct expectation *e)
 static void fail(struct cell *c, const char *what, int64_t value, int64_t limit)
 {
     if (c->watch.what[0] == 0)
-        snprintf(c->watch.what, sizeof c->watch.what, "%s: %lld, limit %lld", what, (long long)value,
-                 (long long)limit);
+        snprintf(c->watch.what, sizeof c->watch.what, "%s: %lld, limit %lld", what, (long long)value, (long long)limit);
 }
 
 static bool is_the_moment(struct cell *c)
@@ -347,8 +338,7 @@ static void strike_at_the_moment(struct cell *c)
     }
 }
 
-#define VISITS_BLIND \
-    4 /* that a drive was set up wrongly people find out only when they have tried to go on */
+#define VISITS_BLIND 4 /* that a drive was set up wrongly people find out only when they have tried to go on */
 
 static void mend(struct operators *operators, struct rig *rig)
 {
@@ -434,13 +424,12 @@ static void watch_storm(struct cell *c)
         snprintf(c->watch.what, sizeof c->watch.what, "%s", c->storms.what);
     if (c->mended || !c->struck || !is_wrong_drive(c->expected))
         return;
-    c->was_doubted = c->was_doubted || has_alarm(rig, KR_ALARM_POSITION_IMPLAUSIBLE) ||
-                     has_alarm(rig, KR_ALARM_CARRIAGE_DRIFTED);
+    c->was_doubted =
+        c->was_doubted || has_alarm(rig, KR_ALARM_POSITION_IMPLAUSIBLE) || has_alarm(rig, KR_ALARM_CARRIAGE_DRIFTED);
     if (c->was_doubted || !storms_shows_impossible(rig, c->rail))
         c->impossible_us = rig->time_us;
     else if (rig->time_us - c->impossible_us > 1000 * DOUBTED_MS)
-        fail(c, "a position that can't be is doubted after ms", (rig->time_us - c->impossible_us) / 1000,
-             DOUBTED_MS);
+        fail(c, "a position that can't be is doubted after ms", (rig->time_us - c->impossible_us) / 1000, DOUBTED_MS);
 }
 
 static void follow(struct cell *c)
@@ -458,9 +447,9 @@ static void follow(struct cell *c)
     memcpy(last, now, sizeof now);
     printf("%8.2f state %d phase %d carriages %d %d at %d %d, docked %d %d, first alarm %d of %d, result %d "
            "%s\n",
-           (double)rig->time_us / 1e6, now[0], now[1], now[2], now[3],
-           rig_i32(rig, KR_REG_CARRIAGE_POSITION, 0, 0), rig_i32(rig, KR_REG_CARRIAGE_POSITION, 1, 0),
-           rig_docked(rig, 0), rig_docked(rig, 1), rig_alarm(rig), now[4], rig_answer(rig),
+           (double)rig->time_us / 1e6, now[0], now[1], now[2], now[3], rig_i32(rig, KR_REG_CARRIAGE_POSITION, 0, 0),
+           rig_i32(rig, KR_REG_CARRIAGE_POSITION, 1, 0), rig_docked(rig, 0), rig_docked(rig, 1), rig_alarm(rig), now[4],
+           rig_answer(rig),
            c->mended   ? "mended"
            : c->struck ? "STRUCK"
                        : "");
@@ -535,8 +524,7 @@ static bool is_expected(int cause)
     for (size_t i = 0; i < N_EXPECTATIONS; i++)
         if (expectations[i].cause == cause)
             return true;
-    printf("%s: nothing says what the station has to call it\n",
-           cause_name(&(struct expectation){.cause = cause}));
+    printf("%s: nothing says what the station has to call it\n", cause_name(&(struct expectation){.cause = cause}));
     return false;
 }
 
@@ -570,8 +558,7 @@ static int run_cells(size_t first, size_t step)
 int main(int argc, char **argv)
 {
     bool came = false;
-    size_t first = argc > 1 ? strtoul(argv[1], NULL, 10) : 0,
-           step = argc > 2 ? strtoul(argv[2], NULL, 10) : 1;
+    size_t first = argc > 1 ? strtoul(argv[1], NULL, 10) : 0, step = argc > 2 ? strtoul(argv[2], NULL, 10) : 1;
     if (argc > 3 || first >= N_CELLS || step == 0) {
         fprintf(stderr, "usage: %s [CELL | FIRST STEP]; cells are 0 to %zu, STEP is at least 1\n", argv[0],
                 N_CELLS - 1);

@@ -13,8 +13,7 @@ void operators_init(struct operators *operators, struct draw *draw)
     operators->wanted = KR_JOB_CHANGEOVER;
 }
 
-static enum kr_code command(struct operators *operators, struct rig *rig, enum kr_command command,
-                            enum kr_job job)
+static enum kr_code command(struct operators *operators, struct rig *rig, enum kr_command command, enum kr_job job)
 {
     rig_command(rig, command, job);
     operators->acted_us = rig->time_us;
@@ -61,9 +60,8 @@ static void start(struct operators *operators, struct rig *rig)
 
 static void resume(struct operators *operators, struct rig *rig, enum kr_command how)
 {
-    enum kr_code code = operators->gives_up || draw_chance(operators->draw, 15)
-                            ? KR_NOT_IN_THIS_STATE
-                            : command(operators, rig, how, 0);
+    enum kr_code code = operators->gives_up || draw_chance(operators->draw, 15) ? KR_NOT_IN_THIS_STATE
+                                                                                : command(operators, rig, how, 0);
     operators->gives_up = false;
     if (code == KR_PERMISSIVE_MISSING)
         return;
@@ -73,8 +71,7 @@ static void resume(struct operators *operators, struct rig *rig, enum kr_command
 
 void operators_confirm_shift(struct rig *rig, uint16_t rail, int32_t shift_um)
 {
-    (void)rig_edit(rig, KR_EDIT_SHIFT,
-                   (struct edit_values){.rail = (uint16_t)(rail + 1), .position_um = shift_um});
+    (void)rig_edit(rig, KR_EDIT_SHIFT, (struct edit_values){.rail = (uint16_t)(rail + 1), .position_um = shift_um});
 }
 
 /* Maintenance looks where a rail's untouched holders were all found off alike. Where nothing in a story moves a datum,
@@ -119,15 +116,13 @@ void operators_step(struct operators *operators, struct rig *rig)
         operators->act_us = 0;
         return;
     }
-    if (state == KR_STATE_COMPLETE && operators->job == KR_JOB_CHANGEOVER &&
-        rig_status(rig) & KR_STATUS_VERIFIED) {
+    if (state == KR_STATE_COMPLETE && operators->job == KR_JOB_CHANGEOVER && rig_status(rig) & KR_STATUS_VERIFIED) {
         operators->done = true;
         return;
     }
     if (operators->act_us == 0) { /* they come, mend, and act a moment later */
         operators->refusals += state == KR_STATE_HELD && rig_alarm(rig) == KR_ALARM_PLAN_REFUSED;
-        operators->interruptions +=
-            state == KR_STATE_SUSPENDED || state == KR_STATE_HELD || state == KR_STATE_ABORTED;
+        operators->interruptions += state == KR_STATE_SUSPENDED || state == KR_STATE_HELD || state == KR_STATE_ABORTED;
         operators->act_us = rig->time_us + 1000LL * draw_between(operators->draw, 10, 2000);
         return;
     }
@@ -147,8 +142,8 @@ void operators_step(struct operators *operators, struct rig *rig)
 void watch_say(struct watch *w, const struct rig *rig, const char *what, int32_t value, int32_t limit)
 {
     if (w->what[0] == 0)
-        snprintf(w->what, sizeof w->what, "at %.2f s: %s (%d, limit %d)", (double)rig->time_us / 1e6, what,
-                 value, limit);
+        snprintf(w->what, sizeof w->what, "at %.2f s: %s (%d, limit %d)", (double)rig->time_us / 1e6, what, value,
+                 limit);
 }
 
 /* The holder itself, or the next one to its left or right that is on the rail. */
@@ -160,8 +155,7 @@ static bool has_crept_beside(const struct rig *rig, int rail, int holder)
         left--;
     while (right < n && row[right].state == KR_HOLDER_ABSENT)
         right++;
-    return rig->crept[rail][holder] || (left >= 0 && rig->crept[rail][left]) ||
-           (right < n && rig->crept[rail][right]);
+    return rig->crept[rail][holder] || (left >= 0 && rig->crept[rail][left]) || (right < n && rig->crept[rail][right]);
 }
 
 static bool any_has_crept(const struct rig *rig)
@@ -187,12 +181,11 @@ static void watch_machine(struct watch *w, struct rig *rig)
                   dragged->holder_index + 1);
     if (rig->record_without_cause)
         watch_say(w, rig, "a job ended and its record does not say why: number, result",
-                  kr_station_durable(rig->station)->record.number,
-                  kr_station_durable(rig->station)->record.outcome);
+                  kr_station_durable(rig->station)->record.number, kr_station_durable(rig->station)->record.outcome);
     if (rig->false_measured) {
         char text[100];
-        snprintf(text, sizeof text, "rail %d holder %d is claimed measured at %d, but is at",
-                 rig->false_claim.rail, rig->false_claim.holder, rig->false_claim.claimed_um);
+        snprintf(text, sizeof text, "rail %d holder %d is claimed measured at %d, but is at", rig->false_claim.rail,
+                 rig->false_claim.holder, rig->false_claim.claimed_um);
         watch_say(w, rig, text, rig->false_claim.true_um, rig->claim_um);
     }
 }
@@ -209,8 +202,8 @@ static void watch_rest(struct watch *w, struct rig *rig)
         return;
     for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
         if (abs(sim_machine_speed_um_per_s(&rig->machine, r)) > 500)
-            watch_say(w, rig, "a carriage moves in a state of rest",
-                      sim_machine_speed_um_per_s(&rig->machine, r), (int32_t)state);
+            watch_say(w, rig, "a carriage moves in a state of rest", sim_machine_speed_um_per_s(&rig->machine, r),
+                      (int32_t)state);
 }
 
 /* By what is stored, whatever the station shows. */
@@ -219,8 +212,8 @@ static bool an_edge_is_unproven(const struct rig *rig)
     const struct kr_plan *plan = kr_station_plan(rig->station);
     for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
         for (uint16_t h = 0; h < rig->config.geometry.rail[r].n_holders; h++)
-            if (plan->rail[r].holder[h].cut != 0 && (rig->book.holder[r][h].edge == KR_EDGE_UNPROVEN ||
-                                                     rig->book.holder[r][h].edge == KR_EDGE_STRUCK))
+            if (plan->rail[r].holder[h].cut != 0 &&
+                (rig->book.holder[r][h].edge == KR_EDGE_UNPROVEN || rig->book.holder[r][h].edge == KR_EDGE_STRUCK))
                 return true;
     return false;
 }
@@ -241,8 +234,7 @@ void watch_knives(struct watch *w, const struct rig *rig)
     if (rig_worst_edge_um(rig) > tolerance_um)
         watch_say(w, rig, "verified with a knife out of tolerance", rig_worst_edge_um(rig), tolerance_um);
     if (rig_worst_pair_um(rig) > rig->config.pair_window_um + 2 * more_um)
-        watch_say(w, rig, "verified with a pair out of its window", rig_worst_pair_um(rig),
-                  rig->config.pair_window_um);
+        watch_say(w, rig, "verified with a pair out of its window", rig_worst_pair_um(rig), rig->config.pair_window_um);
     if (rig_worst_slit_um(rig) > rig->config.slit_tolerance_um + 2 * more_um)
         watch_say(w, rig, "verified with a slit out of tolerance", rig_worst_slit_um(rig),
                   rig->config.slit_tolerance_um);

@@ -8,8 +8,7 @@
 
 struct operators {
     struct draw *draw;
-    void (*mend)(struct operators *operators,
-                 struct rig *rig); /* takes away the causes; NULL: there are none */
+    void (*mend)(struct operators *operators, struct rig *rig); /* takes away the causes; NULL: there are none */
     void *of_mend;
     /* A rail was found off: what they do about it; NULL: they confirm the shift that is shown. */
     void (*on_shift)(struct operators *operators, struct rig *rig, uint16_t rail, int32_t shift_um);
@@ -36,9 +35,8 @@ void operators_confirm_shift(struct rig *rig, uint16_t rail, int32_t shift_um);
  * of rest, 'line may be started', 'line may run' or Complete and verified with a knife, a pair or a slit truly out of
  * its tolerance. */
 struct watch {
-    char what[160]; /* the first thing that happened; "": nothing */
-    bool
-        crept_apart; /* a holder that had crept, or beside which the pin was off, was in the way before anything could
+    char what[160];   /* the first thing that happened; "": nothing */
+    bool crept_apart; /* a holder that had crept, or beside which the pin was off, was in the way before anything could
                         find it: no more can be asked */
     int64_t rest_since_us;
     enum kr_unit_state state;

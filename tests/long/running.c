@@ -29,8 +29,7 @@ static bool goes_on(const struct running *r, enum running_event event)
 
 /* ---- the machine, the PLC and the people ----------------------------------------------------------------------- */
 
-static void inputs_show(struct rig *rig, struct storms *s, enum sim_fault fault, uint16_t permissive,
-                        bool given)
+static void inputs_show(struct rig *rig, struct storms *s, enum sim_fault fault, uint16_t permissive, bool given)
 {
     if (given) {
         (void)sim_machine_mend(&rig->machine, 0, fault, 0);
@@ -57,8 +56,7 @@ void running_count(struct running *r)
 /* What the PLC writes and the guards show follows from what goes on. */
 static void plc_scans(struct running *r, struct rig *rig)
 {
-    bool open =
-        goes_on(r, RUNNING_RELEASED) || goes_on(r, RUNNING_LOOKED_IN) || goes_on(r, RUNNING_SHOWS_OPEN);
+    bool open = goes_on(r, RUNNING_RELEASED) || goes_on(r, RUNNING_LOOKED_IN) || goes_on(r, RUNNING_SHOWS_OPEN);
     r->storms->silent = goes_on(r, RUNNING_PLC_SILENT) || goes_on(r, RUNNING_PLC_RESTARTS);
     r->storms->count = r->counts && !goes_on(r, RUNNING_NOT_SENT) ? r->count : 0;
     inputs_show(rig, r->storms, SIM_GUARDS_OPENED, KR_PERMIT_GUARDS_CLOSED, !open);
@@ -93,16 +91,14 @@ static uint16_t holder_to_push(struct running *r, const struct rig *rig, uint16_
 static bool has_no_power(const struct running *r, uint16_t rail)
 {
     return (goes_on(r, RUNNING_LINK_LOST) && r->rail[RUNNING_LINK_LOST] == rail) ||
-           (goes_on(r, RUNNING_DE_ENERGISED) && r->rail[RUNNING_DE_ENERGISED] == rail) ||
-           goes_on(r, RUNNING_POWER_CUT);
+           (goes_on(r, RUNNING_DE_ENERGISED) && r->rail[RUNNING_DE_ENERGISED] == rail) || goes_on(r, RUNNING_POWER_CUT);
 }
 
 /* Nothing is moved before the gateway can know: hands come once it was told, or has missed the PLC for long enough; a
  * knife creeps while its drive is not seen to have power. */
 static bool may_push(const struct running *r, const struct rig *rig)
 {
-    int64_t silent_us = rig->time_us - r->storms->wrote_us,
-            limit_us = 1000LL * rig->config.heartbeat_limit_ms;
+    int64_t silent_us = rig->time_us - r->storms->wrote_us, limit_us = 1000LL * rig->config.heartbeat_limit_ms;
     bool told = r->storms->wrote_us > r->push.from_us - HANDS_US;
     if (rig->time_us < r->push.from_us)
         return false;
@@ -211,8 +207,7 @@ static bool is_harmless(enum running_event event)
 static void strike(struct running *r, struct rig *rig)
 {
     enum running_event event = (enum running_event)draw_between(&r->draw, 0, N_RUNNING - 1);
-    int32_t for_ms =
-        draw_chance(&r->draw, 40) ? draw_between(&r->draw, 20, 300) : draw_between(&r->draw, 300, 6000);
+    int32_t for_ms = draw_chance(&r->draw, 40) ? draw_between(&r->draw, 20, 300) : draw_between(&r->draw, 300, 6000);
     uint16_t rail = (uint16_t)draw_between(&r->draw, 0, rig->config.geometry.n_rails - 1);
     r->next_us = rig->time_us + 1000LL * draw_between(&r->draw, 20, 4000);
     if (goes_on(r, event) || (r->harmless && !is_harmless(event)))
@@ -290,8 +285,7 @@ static void conclude(struct running *r, const struct rig *rig, bool silent)
     int64_t silent_us = rig->time_us - r->storms->wrote_us;
     bool counted = r->proven != 0 && rig->in.access_count != r->proven;
     r->fallen |= heard && counted;
-    r->unsure |=
-        !heard && counted && rig->in.controlled; /* it is not said which of the first writes counts */
+    r->unsure |= !heard && counted && rig->in.controlled; /* it is not said which of the first writes counts */
     r->fallen |= r->proven == 0 && (open || (silent && plc_tells_of_access(rig)));
     r->fallen |= unseen && !rig->config.brakes_hold;
     r->fallen |= a_drive_is_refused(rig);
@@ -304,33 +298,28 @@ static void conclude(struct running *r, const struct rig *rig, bool silent)
 
 static void judge(struct running *r, const struct rig *rig)
 {
-    bool silent =
-        rig->time_us - r->storms->wrote_us > 1000LL * rig->config.heartbeat_limit_ms + 2 * rig->period_us;
+    bool silent = rig->time_us - r->storms->wrote_us > 1000LL * rig->config.heartbeat_limit_ms + 2 * rig->period_us;
     uint16_t line = rig_line_status(rig) & SIGNALS;
     bool verified = rig_status_has(rig, KR_STATUS_VERIFIED);
     count_beats(r, rig);
     conclude(r, rig, silent);
     if (line != 0)
         watch_knives(r->watch, rig);
-    must(r, rig, line == 0 || !r->fallen,
-         "a line signal returns by itself after a doubt that only a job ends");
+    must(r, rig, line == 0 || !r->fallen, "a line signal returns by itself after a doubt that only a job ends");
     must(r, rig, line == 0 || !silent, "a line signal while the PLC is silent");
-    bool places = !access_shows_open(rig) && !a_drive_is_unseen(rig) &&
-                  !(silent && plc_tells_of_access(rig)) && !r->fallen;
+    bool places =
+        !access_shows_open(rig) && !a_drive_is_unseen(rig) && !(silent && plc_tells_of_access(rig)) && !r->fallen;
     bool now = places && !silent;
-    must(r, rig, now || !(line & (KR_LINE_MAY_START | KR_LINE_MAY_LOWER)),
-         "may start while something is in doubt");
+    must(r, rig, now || !(line & (KR_LINE_MAY_START | KR_LINE_MAY_LOWER)), "may start while something is in doubt");
     must(r, rig, places || !verified, "verified while something is in doubt");
-    must(r, rig, !r->stays || line & KR_LINE_MAY_RUN,
-         "may run falls, and nothing has happened by which it may");
+    must(r, rig, !r->stays || line & KR_LINE_MAY_RUN, "may run falls, and nothing has happened by which it may");
     if (line == SIGNALS)
         r->stays = !r->unsure;
 }
 
 /* ---- a line that runs ------------------------------------------------------------------------------------------ */
 
-void running_draw(struct running *r, uint64_t seed, struct storms *storms, struct watch *watch,
-                  struct rig *rig)
+void running_draw(struct running *r, uint64_t seed, struct storms *storms, struct watch *watch, struct rig *rig)
 {
     *r = (struct running){.draw = {seed}, .storms = storms, .watch = watch, .last = -1};
     rig->config.brakes_hold = draw_chance(&r->draw, 75);
@@ -378,8 +367,7 @@ static void start_line(struct running *r, struct rig *rig)
 static void settle(struct running *r, struct rig *rig)
 {
     bool all = (rig_line_status(rig) & SIGNALS) == SIGNALS;
-    must(r, rig, all || r->fallen || r->unsure,
-         "nothing has moved a knife, and the line signals do not return");
+    must(r, rig, all || r->fallen || r->unsure, "nothing has moved a knife, and the line signals do not return");
     r->for_good += r->fallen;
     r->returned += all;
     is_over(r, rig);

@@ -65,8 +65,7 @@ struct running {
 };
 
 /* Before rig_begin(): whether brakes hold, what is an access, and whether the PLC counts. */
-void running_draw(struct running *running, uint64_t seed, struct storms *storms, struct watch *watch,
-                  struct rig *rig);
+void running_draw(struct running *running, uint64_t seed, struct storms *storms, struct watch *watch, struct rig *rig);
 /* Behind a changeover that is complete and verified. */
 void running_begin(struct running *running, struct rig *rig);
 /* After every cycle while it is on; it goes off once nothing happens any more and the signals are judged. */

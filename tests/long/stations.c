@@ -91,8 +91,7 @@ void station_set_travel(struct rig *rig, uint16_t r, bool parks_low)
     c->travel_max_um = (to_um > end_um ? to_um : end_um) + 20000;
     c->park_um = kr_frame_place_um(&c->frame, parks_low ? c->travel_min_um + 5000 : c->travel_max_um - 5000);
     m->carriage_um = c->park_um;
-    c->home_limit_ms =
-        (int32_t)((c->travel_max_um - c->travel_min_um) * 1000LL / m->homing_speed_um_per_s) + 5000;
+    c->home_limit_ms = (int32_t)((c->travel_max_um - c->travel_min_um) * 1000LL / m->homing_speed_um_per_s) + 5000;
     m->home_offset_um = c->travel_min_um + 1000;
     m->home_um = kr_frame_place_um(&c->frame, m->home_offset_um);
     m->stop_low_um = kr_frame_place_um(&c->frame, c->travel_min_um) - 20000;
@@ -107,16 +106,14 @@ static void draw_carriage(struct draw *d, struct rig *rig, uint16_t r)
     int32_t a = draw_between(d, 800000, 2000000);
     g->empty = (struct kr_speed){draw_between(d, 400000, 1000000), a};
     g->drag = (struct kr_speed){draw_between(d, 200000, 500000), a};
-    g->dock_us =
-        1000LL * (m->pin_in_ms + m->brake_open_ms) > 0 ? 1000 * (m->pin_in_ms + m->brake_open_ms + 60) : 0;
+    g->dock_us = 1000LL * (m->pin_in_ms + m->brake_open_ms) > 0 ? 1000 * (m->pin_in_ms + m->brake_open_ms + 60) : 0;
     g->undock_us = 1000 * (m->pin_out_ms + m->brake_close_ms + 160);
     c->scan_speed_um_per_s = draw_between(d, 150000, 200000);
     c->passes_apart_um = 1500; /* hysteresis, and twice what the delay makes of the speed */
     c->switch_offset_um = draw_chance(d, 50) ? draw_between(d, -40000, 40000) : 0;
     m->switch_offset_um = c->switch_offset_um;
     c->scan_ways = KR_SCAN_ONE_WAY; /* where the bias is known */
-    if (draw_chance(
-            d, 20)) /* one way: half the hysteresis, half the play, and what the delay makes of the speed */
+    if (draw_chance(d, 20)) /* one way: half the hysteresis, half the play, and what the delay makes of the speed */
         c->scan_bias_um = m->hysteresis_um / 2 + m->backlash_um / 2 +
                           (int32_t)((int64_t)c->scan_speed_um_per_s * m->latency_us / 1000000);
     station_set_travel(rig, r, draw_chance(d, 70));

@@ -20,8 +20,8 @@ const char *storm_meaning(enum storm storm)
 static void say(struct storms *s, const struct rig *rig, const char *what, int64_t value, int64_t limit)
 {
     if (s->what[0] == 0)
-        snprintf(s->what, sizeof s->what, "at %.2f s: %s (%lld, limit %lld)", (double)rig->time_us / 1e6,
-                 what, (long long)value, (long long)limit);
+        snprintf(s->what, sizeof s->what, "at %.2f s: %s (%lld, limit %lld)", (double)rig->time_us / 1e6, what,
+                 (long long)value, (long long)limit);
 }
 
 /* ---- who writes ---------------------------------------------------------------------------------------- */
@@ -80,8 +80,7 @@ void storms_gateway_began(struct storms *s)
 static void write_line(struct storms *s, struct rig *rig)
 {
     uint16_t word[KR_FACE_LINE_WORDS], holding[64] = {0};
-    bool changed =
-        s->wanted != s->holding[kr_reg_address(KR_REG_PERMISSIVES, 0, 0)] || s->count != *count_of(s);
+    bool changed = s->wanted != s->holding[kr_reg_address(KR_REG_PERMISSIVES, 0, 0)] || s->count != *count_of(s);
     if (rig->out.drop_control)
         storms_let_go(s, rig);
     if (!s->silent && (changed || rig->time_us - s->wrote_us >= s->beat_us))
@@ -155,8 +154,7 @@ static void draw_limits(struct draw *d, struct rig *rig)
         rig->config.carriage[r].answers_late_ms = draw_between(d, 100, 450);
         if (draw_chance(d, 50))
             rig->config.carriage[r].drift_um = 0; /* nobody compares where a carriage rested */
-        rig->sim_config.rail[r].watchdog_ms =
-            rig->config.carriage[r].answers_late_ms + draw_between(d, 50, 200);
+        rig->sim_config.rail[r].watchdog_ms = rig->config.carriage[r].answers_late_ms + draw_between(d, 50, 200);
     }
 }
 
@@ -258,14 +256,12 @@ void storms_step(struct storms *s, struct rig *rig)
 /* Around the limit rather than anywhere: half of them below it. */
 static int32_t around(struct draw *d, int32_t limit_ms)
 {
-    return draw_chance(d, 50) ? draw_between(d, limit_ms / 4, limit_ms)
-                              : draw_between(d, limit_ms, 2 * limit_ms);
+    return draw_chance(d, 50) ? draw_between(d, limit_ms / 4, limit_ms) : draw_between(d, limit_ms, 2 * limit_ms);
 }
 
 static int32_t silence_ms(struct storms *s, const struct rig *rig)
 {
-    int32_t limit_ms =
-        draw_chance(s->draw, 60) ? rig->config.heartbeat_limit_ms : rig->config.control_limit_ms;
+    int32_t limit_ms = draw_chance(s->draw, 60) ? rig->config.heartbeat_limit_ms : rig->config.control_limit_ms;
     return around(s->draw, limit_ms);
 }
 
@@ -365,8 +361,7 @@ bool storms_stray(struct storms *s, struct rig *rig)
     return true;
 }
 
-bool storms_strike(struct storms *s, struct rig *rig, enum storm storm, uint16_t rail, uint16_t holder,
-                   int32_t *for_ms)
+bool storms_strike(struct storms *s, struct rig *rig, enum storm storm, uint16_t rail, uint16_t holder, int32_t *for_ms)
 {
     *for_ms = draw_between(s->draw, 100, 4000);
     switch (storm) {

@@ -70,9 +70,8 @@ bool storms_shows_impossible(const struct rig *rig, uint16_t rail);
 
 /* One storm with its figure. False: not possible now. */
 bool storms_answer_late(struct storms *storms, struct rig *rig, uint16_t rail, int32_t late_ms);
-bool storms_restart(struct storms *storms, struct rig *rig, uint16_t rail,
-                    bool swapped);                                       /* else it is reversed */
-bool storms_jump_far(struct rig *rig, uint16_t rail, int32_t beyond_um); /* below 0: the other way */
+bool storms_restart(struct storms *storms, struct rig *rig, uint16_t rail, bool swapped); /* else it is reversed */
+bool storms_jump_far(struct rig *rig, uint16_t rail, int32_t beyond_um);                  /* below 0: the other way */
 bool storms_creep(struct rig *rig, uint16_t rail, uint16_t holder, int32_t by_um);
 bool storms_stray(struct storms *storms, struct rig *rig);
 

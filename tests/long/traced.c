@@ -16,8 +16,7 @@ void traced_open(struct traced *traced, const char *keep)
     if (keep != NULL)
         snprintf(traced->path, sizeof traced->path, "%s", keep);
     else
-        snprintf(traced->path, sizeof traced->path, "%s/story-%ld.trace", folder ? folder : "/tmp",
-                 (long)getpid());
+        snprintf(traced->path, sizeof traced->path, "%s/story-%ld.trace", folder ? folder : "/tmp", (long)getpid());
 }
 
 void traced_close(struct traced *traced)
@@ -40,8 +39,7 @@ static void replay(struct traced *traced)
     struct kr_trace_result result;
     char error[256];
     struct kr_trace *trace = kr_trace_open(traced->path, error, sizeof error);
-    if (trace == NULL ||
-        !kr_trace_replay(trace, (struct kr_trace_witness){NULL, NULL}, &result, error, sizeof error)) {
+    if (trace == NULL || !kr_trace_replay(trace, (struct kr_trace_witness){NULL, NULL}, &result, error, sizeof error)) {
         snprintf(traced->what, sizeof traced->what, "its trace can't be replayed: %s", error);
     } else if (result.parted) {
         snprintf(traced->what, sizeof traced->what, "its replay parts in cycle %llu: %s %s was %s, is %s",

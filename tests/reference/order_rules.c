@@ -43,8 +43,8 @@ static int32_t shown(wide figure)
 
 static void add(struct faults *f, enum kr_code code, int item, wide value, wide limit)
 {
-    f->fault[f->n++] = (struct kr_result){
-        .code = code, .item = (uint16_t)item, .value = shown(value), .limit = shown(limit)};
+    f->fault[f->n++] =
+        (struct kr_result){.code = code, .item = (uint16_t)item, .value = shown(value), .limit = shown(limit)};
 }
 
 /* Beyond its limit as shown, too: the value is rounded outwards, the limit inwards. */
@@ -105,8 +105,7 @@ static void width_rules(const struct kr_geometry *g, const struct kr_order *o, s
 
 static void figure_rules(const struct kr_geometry *g, const struct kr_order *o, struct faults *f)
 {
-    int32_t ppm =
-        g->compensation_max_ppm < COMPENSATION_MOST_PPM ? g->compensation_max_ppm : COMPENSATION_MOST_PPM;
+    int32_t ppm = g->compensation_max_ppm < COMPENSATION_MOST_PPM ? g->compensation_max_ppm : COMPENSATION_MOST_PPM;
     at_least(f, KR_COMPENSATION, 0, o->compensation_ppm, -ppm, UNSCALED);
     at_most(f, KR_COMPENSATION, 0, o->compensation_ppm, ppm, UNSCALED);
     at_least(f, KR_TOLERANCE, 0, o->tolerance_um, 0, UNSCALED);
@@ -183,8 +182,8 @@ static void find_faults(const struct kr_geometry *g, const struct kr_order *o, b
 
 static int text_of(const struct kr_result *r, char *text, size_t size)
 {
-    return snprintf(text, size, "%s, rail %u, item %u, value %d, limit %d", kr_code_info((int)r->code)->name,
-                    r->rail, r->item, r->value, r->limit);
+    return snprintf(text, size, "%s, rail %u, item %u, value %d, limit %d", kr_code_info((int)r->code)->name, r->rail,
+                    r->item, r->value, r->limit);
 }
 
 static bool is_same(const struct kr_result *a, const struct kr_result *b)
@@ -232,8 +231,7 @@ static const char *judge_edges(const struct kr_geometry *g, const struct kr_orde
 }
 
 const char *order_rules_cuts(const struct kr_geometry *geometry, const struct kr_order *order,
-                             const struct kr_result *result, const struct kr_cuts *cuts,
-                             struct order_tally *tally)
+                             const struct kr_result *result, const struct kr_cuts *cuts, struct order_tally *tally)
 {
     struct faults f;
     find_faults(geometry, order, false, &f);
@@ -254,8 +252,7 @@ const char *order_rules_plan(const struct kr_plan_request *request, const struct
 
 void order_tally_print(const struct order_tally *tally)
 {
-    printf(
-        "%llu orders refused for their own numbers, each judged by the rules stated anew; %llu of them break "
-        "one rule only\n",
-        tally->refused, tally->single);
+    printf("%llu orders refused for their own numbers, each judged by the rules stated anew; %llu of them break "
+           "one rule only\n",
+           tally->refused, tally->single);
 }

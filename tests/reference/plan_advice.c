@@ -35,8 +35,7 @@ static bool put_in_service(struct kr_plan_request *q, int more)
 /* The web grows by as much, so that the trims stay. */
 static bool widen(struct kr_plan_request *q, unsigned slit, int64_t nm)
 {
-    q->order.width_nm[slit - 1] +=
-        nm + nm / 50; /* a web that gives must be told more: least compensation -2 % */
+    q->order.width_nm[slit - 1] += nm + nm / 50; /* a web that gives must be told more: least compensation -2 % */
     q->order.web_width_nm += nm + nm / 50;
     return true;
 }
@@ -136,8 +135,7 @@ int main(int argc, char **argv)
     void *workspace = malloc(kr_plan_workspace_size());
     if (workspace == NULL)
         return 2;
-    printf("%llu cases from seed %llu, up to %d holders\n", (unsigned long long)cases,
-           (unsigned long long)seed, most);
+    printf("%llu cases from seed %llu, up to %d holders\n", (unsigned long long)cases, (unsigned long long)seed, most);
     for (uint64_t i = 0; i < cases; i++)
         one(seed + i, most, workspace, tally);
     for (int code = 0; code < 100; code++) {

@@ -74,8 +74,8 @@ static void random_geometry(uint64_t *s, struct kr_geometry *g, int most_holders
 }
 
 /* Stands the holders from left to right with spare room shared out at random; some too near. */
-static void random_now(uint64_t *s, const struct kr_geometry *g, const struct kr_rail_geometry *rg,
-                       int32_t deadband, struct kr_rail_now *now)
+static void random_now(uint64_t *s, const struct kr_geometry *g, const struct kr_rail_geometry *rg, int32_t deadband,
+                       struct kr_rail_now *now)
 {
     bool mixed = one_in(s, 3), tight = one_in(s, 4), offsets = one_in(s, 3);
     int32_t step = one_in(s, 2) ? 100 : 1, at = rg->min_um + grain(s, 0, 40000, step);
@@ -144,8 +144,7 @@ void cases_any(uint64_t seed, int most_holders, struct kr_plan_request *q)
     }
 }
 
-static void push(uint64_t *s, const struct kr_geometry *g, const struct kr_rail_geometry *rg,
-                 struct kr_rail_now *now)
+static void push(uint64_t *s, const struct kr_geometry *g, const struct kr_rail_geometry *rg, struct kr_rail_now *now)
 {
     int32_t before = now->holder[0].position_um;
     for (uint16_t i = 1; i < rg->n_holders; i++) {

@@ -80,8 +80,7 @@ struct stand {
 static int64_t spacing(const struct stand *s, int a, int b)
 {
     const int32_t *c = s->q->geometry.size_spacing_um;
-    int64_t sum =
-        (int64_t)c[s->now->holder[s->who[a]].holder_size - 1] + c[s->now->holder[s->who[b]].holder_size - 1];
+    int64_t sum = (int64_t)c[s->now->holder[s->who[a]].holder_size - 1] + c[s->now->holder[s->who[b]].holder_size - 1];
     return (sum + 1) / 2;
 }
 
@@ -195,8 +194,7 @@ static int64_t drag_us(const struct stand *s, int64_t from, int64_t to)
     bool back = (s->g->approach > 0 && to < from) || (s->g->approach < 0 && to > from);
     double d = (double)llabs(to - from), over = s->g->overtravel_um;
     int64_t turns_us = over > 0 ? way_us(s) : 0;
-    return back ? travel_us(d + over, s->g->drag) + travel_us(over, s->g->drag) + turns_us
-                : travel_us(d, s->g->drag);
+    return back ? travel_us(d + over, s->g->drag) + travel_us(over, s->g->drag) + turns_us : travel_us(d, s->g->drag);
 }
 
 /* Replays the moves; skip is a holder whose move is left out, 0 for none. */
@@ -213,8 +211,7 @@ static const char *replay(struct stand *s, int skip)
             continue;
         if (k < 0 || done[v->holder] || s->now->holder[v->holder - 1].state == KR_HOLDER_FIXED)
             return wrong("move %d: holder %u can't be moved (again)", m + 1, v->holder);
-        if (v->from_um != s->at[k] || v->to_um != s->plan->holder[v->holder - 1].target_um ||
-            v->from_um == v->to_um)
+        if (v->from_um != s->at[k] || v->to_um != s->plan->holder[v->holder - 1].target_um || v->from_um == v->to_um)
             return wrong("move %d goes from %d to %d", m + 1, v->from_um, v->to_um);
         const char *bad = check_sweep(s, k, v->to_um);
         if (bad != NULL)
@@ -269,11 +266,8 @@ static const char *check_need(struct stand *s)
 
 static const char *check_rail(const struct kr_plan_request *q, const struct kr_plan *plan, int rail)
 {
-    struct stand s = {.q = q,
-                      .g = &q->geometry.rail[rail],
-                      .now = &q->rail[rail],
-                      .plan = &plan->rail[rail],
-                      .cuts = &plan->cuts};
+    struct stand s = {
+        .q = q, .g = &q->geometry.rail[rail], .now = &q->rail[rail], .plan = &plan->rail[rail], .cuts = &plan->cuts};
     for (int i = 0; i < s.g->n_holders; i++) {
         if (s.now->holder[i].state != KR_HOLDER_ABSENT)
             s.who[s.n++] = i;

@@ -143,8 +143,7 @@ static bool can_move(const struct all *a, int i, const int64_t at[])
     return true;
 }
 
-static void try_orders(struct all *a, int64_t at[], unsigned left, int64_t carriage, int64_t us,
-                       int64_t rest_us)
+static void try_orders(struct all *a, int64_t at[], unsigned left, int64_t carriage, int64_t us, int64_t rest_us)
 {
     a->work++;
     if (us + rest_us >= a->best_us || a->work > WORK_MAX)
@@ -158,8 +157,8 @@ static void try_orders(struct all *a, int64_t at[], unsigned left, int64_t carri
             continue;
         int64_t from = at[i], own = own_us(a, i);
         at[i] = a->x[i];
-        try_orders(a, at, left & ~(1u << i), a->x[i],
-                   us + travel_us(llabs(from - carriage), a->g->empty) + own, rest_us - own);
+        try_orders(a, at, left & ~(1u << i), a->x[i], us + travel_us(llabs(from - carriage), a->g->empty) + own,
+                   rest_us - own);
         at[i] = from;
     }
 }
@@ -206,8 +205,7 @@ static void stay_idle(struct all *a, int i, int j, int64_t carriage)
 static void cut(struct all *a, int i, int j, int64_t carriage)
 {
     int64_t p = a->h[i].position_um;
-    int64_t t = (int64_t)a->cuts->cut_um[j] + a->g->cut_side_um - a->h[i].edge_offset_um,
-            turn = turn_of(a, i, t);
+    int64_t t = (int64_t)a->cuts->cut_um[j] + a->g->cut_side_um - a->h[i].edge_offset_um, turn = turn_of(a, i, t);
     if (t < a->g->min_um || t > a->g->max_um)
         return;
     if (llabs(t - p) <= a->q->deadband_um)

@@ -12,13 +12,12 @@ static void print_geometry(const struct kr_plan_request *q, const struct kr_cuts
 {
     const struct kr_rail_geometry *g = &q->geometry.rail[0];
     bool outside = q->park || q->geometry.idle_policy == KR_IDLE_OUTSIDE_WEB;
-    printf("\"min\":%d,\"max\":%d,\"outside\":%d,\"left\":%d,\"right\":%d,\"deadband\":%d,", g->min_um,
-           g->max_um, outside, cuts->web_left_um - q->geometry.idle_clearance_um,
+    printf("\"min\":%d,\"max\":%d,\"outside\":%d,\"left\":%d,\"right\":%d,\"deadband\":%d,", g->min_um, g->max_um,
+           outside, cuts->web_left_um - q->geometry.idle_clearance_um,
            cuts->web_right_um + q->geometry.idle_clearance_um, q->deadband_um);
     printf("\"approach\":%d,\"over\":%d,\"carriage\":%d,\"handling\":%d,\"way\":%d,", g->approach,
            g->approach ? g->overtravel_um : 0, q->rail[0].carriage_um,
-           g->dock_us + g->undock_us + 2 * (g->setpoint_us + g->rounding_us),
-           g->setpoint_us + g->rounding_us);
+           g->dock_us + g->undock_us + 2 * (g->setpoint_us + g->rounding_us), g->setpoint_us + g->rounding_us);
     printf("\"empty\":[%d,%d],\"drag\":[%d,%d],\"cuts\":[", g->empty.v_um_per_s, g->empty.a_um_per_s2,
            g->drag.v_um_per_s, g->drag.a_um_per_s2);
     for (uint16_t j = 0; j < cuts->n_cuts; j++)
@@ -35,8 +34,7 @@ static void print_holders(const struct kr_plan_request *q)
         const struct kr_holder *h = &q->rail[0].holder[i];
         if (h->state == KR_HOLDER_ABSENT)
             continue;
-        printf("%s[%d,%d,%d,%d]", first ? "" : ",", h->position_um, h->edge_offset_um, h->holder_size,
-               h->state);
+        printf("%s[%d,%d,%d,%d]", first ? "" : ",", h->position_um, h->edge_offset_um, h->holder_size, h->state);
         first = false;
     }
     printf("],");

@@ -15,8 +15,8 @@ struct tally {
     struct order_tally orders;
 };
 
-static void compare(const struct kr_plan_request *q, const struct kr_result *r, const struct kr_plan *plan,
-                    int rail, unsigned long long seed, struct tally *t)
+static void compare(const struct kr_plan_request *q, const struct kr_result *r, const struct kr_plan *plan, int rail,
+                    unsigned long long seed, struct tally *t)
 {
     struct kr_cuts cuts;
     const char *bad = order_rules_plan(q, r, &t->orders);
@@ -40,12 +40,12 @@ static void compare(const struct kr_plan_request *q, const struct kr_result *r, 
     t->refused += least < 0;
     if ((r->code != KR_OK) != (least < 0)) {
         t->wrong++;
-        printf("seed %llu rail %d: %s, but the search says %lld\n", seed, rail + 1,
-               kr_code_info((int)r->code)->name, (long long)least);
+        printf("seed %llu rail %d: %s, but the search says %lld\n", seed, rail + 1, kr_code_info((int)r->code)->name,
+               (long long)least);
     } else if (least >= 0 && plan->rail[rail].time_us != least) {
         t->wrong++;
-        printf("seed %llu rail %d: %lld us instead of %lld\n", seed, rail + 1,
-               (long long)plan->rail[rail].time_us, (long long)least);
+        printf("seed %llu rail %d: %lld us instead of %lld\n", seed, rail + 1, (long long)plan->rail[rail].time_us,
+               (long long)least);
     } else if (least >= 0 && plan->rail[rail].bound_us > least) {
         t->wrong++;
         printf("seed %llu rail %d: a bound of %lld us, but %lld is possible\n", seed, rail + 1,
@@ -67,8 +67,7 @@ int main(int argc, char **argv)
     void *workspace = malloc(kr_plan_workspace_size());
     if (workspace == NULL)
         return 2;
-    printf("%llu cases from seed %llu, up to %d holders\n", (unsigned long long)cases,
-           (unsigned long long)seed, most);
+    printf("%llu cases from seed %llu, up to %d holders\n", (unsigned long long)cases, (unsigned long long)seed, most);
     for (uint64_t i = 0; i < cases; i++) {
         (pushed ? cases_pushed : cases_any)(seed + i, most, &q);
         q.geometry.n_rails = 1; /* the exhaustive search judges rails one by one */

@@ -56,8 +56,7 @@ static void share_out(uint64_t *s, struct kr_order *o, int64_t sum_nm)
 {
     int64_t least = sum_nm / (2 * o->n_slits), spare = sum_nm - least * o->n_slits;
     for (int i = 0; i < o->n_slits; i++) {
-        int64_t more =
-            i + 1 < o->n_slits && spare > 0 ? nm_between(s, 0, 2 * spare / (o->n_slits - i)) : spare;
+        int64_t more = i + 1 < o->n_slits && spare > 0 ? nm_between(s, 0, 2 * spare / (o->n_slits - i)) : spare;
         more = more > spare ? spare : more;
         o->width_nm[i] = least + more;
         spare -= more;
@@ -95,8 +94,7 @@ static void random_order(uint64_t *s, const struct kr_geometry *g, struct kr_ord
     o->compensation_ppm = one_in(s, 2) ? 0 : cases_between(s, -ppm_most, ppm_most);
     o->tolerance_um = cases_between(s, 0, g->tolerance_max_um);
     o->web_width_nm = nm_between(s, web_most / 2, web_most);
-    o->shift_nm =
-        1000 * (int64_t)cases_between(s, -g->shift_max_um, g->shift_max_um) / (one_in(s, 2) ? 1 : 3);
+    o->shift_nm = 1000 * (int64_t)cases_between(s, -g->shift_max_um, g->shift_max_um) / (one_in(s, 2) ? 1 : 3);
     share_out(s, o, uncompensated(o->web_width_nm - trims_wanted(s, g, o), o->compensation_ppm));
 }
 
@@ -120,8 +118,7 @@ static void spoil(uint64_t *s, const struct kr_geometry *g, struct kr_order *o)
 {
     static const uint16_t count[] = {0, 1, 127, 128, 129, 65535};
     int64_t sign = one_in(s, 2) ? 1 : -1;
-    int64_t *width =
-        &o->width_nm[cases_between(s, 0, (o->n_slits > KR_SLITS_MAX ? KR_SLITS_MAX : o->n_slits) - 1)];
+    int64_t *width = &o->width_nm[cases_between(s, 0, (o->n_slits > KR_SLITS_MAX ? KR_SLITS_MAX : o->n_slits) - 1)];
     switch (cases_between(s, 0, 11)) {
     case 0: o->n_slits = count[cases_between(s, 0, 5)]; break;
     case 1: *width = near_to(s, one_in(s, 2) ? 0 : g->web_max_nm); break;

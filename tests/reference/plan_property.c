@@ -11,15 +11,14 @@
 #include "plan_checker.h"
 
 /* Whatever the workspace holds, the plan is the same. */
-static bool is_repeated(const struct kr_plan_request *q, void *workspace, int fill,
-                        const struct kr_result *result, const struct kr_plan *plan)
+static bool is_repeated(const struct kr_plan_request *q, void *workspace, int fill, const struct kr_result *result,
+                        const struct kr_plan *plan)
 {
     static struct kr_plan again;
     memset(workspace, fill, kr_plan_workspace_size());
     struct kr_result r = kr_plan_make(q, workspace, &again);
-    return r.code == result->code && r.rail == result->rail && r.item == result->item &&
-           r.value == result->value && r.limit == result->limit &&
-           (r.code != KR_OK || memcmp(plan, &again, sizeof again) == 0);
+    return r.code == result->code && r.rail == result->rail && r.item == result->item && r.value == result->value &&
+           r.limit == result->limit && (r.code != KR_OK || memcmp(plan, &again, sizeof again) == 0);
 }
 
 int main(int argc, char **argv)
@@ -35,8 +34,7 @@ int main(int argc, char **argv)
     void *workspace = malloc(kr_plan_workspace_size());
     if (workspace == NULL)
         return 2;
-    printf("%llu cases from seed %llu, up to %d holders\n", (unsigned long long)cases,
-           (unsigned long long)seed, most);
+    printf("%llu cases from seed %llu, up to %d holders\n", (unsigned long long)cases, (unsigned long long)seed, most);
     for (uint64_t i = 0; i < cases; i++) {
         (pushed ? cases_pushed : cases_any)(seed + i, most, &q);
         struct kr_result r = kr_plan_make(&q, workspace, &plan);

@@ -12,8 +12,7 @@
 static const struct limit {
     int holders;
     double mean, worst;
-} limits[] = {
-    {12, 1.0, 1.0}, {40, 1.0005, 1.003}, {64, 1.001, 1.0031}, {100, 1.001, 1.005}, {128, 1.001, 1.005}};
+} limits[] = {{12, 1.0, 1.0}, {40, 1.0005, 1.003}, {64, 1.001, 1.0031}, {100, 1.001, 1.005}, {128, 1.001, 1.005}};
 
 #define SIZES (sizeof limits / sizeof *limits)
 
@@ -111,8 +110,8 @@ static bool judge_all(FILE *file, void *workspace, struct tally tally[])
     }
     for (size_t s = 0; s < SIZES; s++) {
         double mean = tally[s].n > 0 ? tally[s].sum / tally[s].n : 2;
-        printf("%3d holders: %3d rails, mean %.6f, worst %.6f of the least known\n", limits[s].holders,
-               tally[s].n, mean, tally[s].worst);
+        printf("%3d holders: %3d rails, mean %.6f, worst %.6f of the least known\n", limits[s].holders, tally[s].n,
+               mean, tally[s].worst);
         good = good && mean <= limits[s].mean;
     }
     return good;

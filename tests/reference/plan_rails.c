@@ -199,8 +199,7 @@ static void place_near(struct rails *r)
 
 bool rails_make(int family, int n_holders, int profile, uint64_t seed, struct kr_plan_request *q)
 {
-    struct rails r = {
-        .state = seed * 1000003 + (uint64_t)(family * 8 + profile) * 7919, .q = q, .n = n_holders};
+    struct rails r = {.state = seed * 1000003 + (uint64_t)(family * 8 + profile) * 7919, .q = q, .n = n_holders};
     struct kr_plan plan;
     memset(q, 0, sizeof *q);
     geometry_of(&r, family, profile);
@@ -212,8 +211,7 @@ bool rails_make(int family, int n_holders, int profile, uint64_t seed, struct kr
     else if (family == RAILS_PRESSED)
         push(&r, 1);
     else
-        spread(&r, family == RAILS_FAN_OUT ? 40 : 96,
-               family == RAILS_SHIFT || family == RAILS_FAN_OUT ? 2 : 95);
+        spread(&r, family == RAILS_FAN_OUT ? 40 : 96, family == RAILS_SHIFT || family == RAILS_FAN_OUT ? 2 : 95);
     int n_cuts = cuts_of(&r, family);
     if (n_cuts < 2)
         return false;

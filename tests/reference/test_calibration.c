@@ -67,8 +67,8 @@ static size_t read_runs(const char *name, bool are_deviations)
         double target_mm = strtod(strchr(at, ',') + 1, &at);
         for (uint16_t run = 1; run <= RUNS; run++) {
             double value = strtod(at + 1, &at);
-            reading[n++] = (struct kr_reading){target_mm, are_deviations ? target_mm + value / 1000 : value,
-                                               direction, run};
+            reading[n++] =
+                (struct kr_reading){target_mm, are_deviations ? target_mm + value / 1000 : value, direction, run};
         }
     }
     fclose(file);
@@ -203,8 +203,8 @@ static size_t make(const struct truth *t)
 static void expect_rate(const char *what, unsigned within, unsigned of)
 {
     double rate = (double)within / of;
-    ck_assert_msg(rate > 0.93 && rate < 0.975, "%s: %u of %u lie within twice the stated uncertainty", what,
-                  within, of);
+    ck_assert_msg(rate > 0.93 && rate < 0.975, "%s: %u of %u lie within twice the stated uncertainty", what, within,
+                  of);
 }
 
 /* Twice the standard uncertainty holds 95 of 100. */
@@ -234,8 +234,7 @@ START_TEST(of_1000_noisy_cases_as_many_lie_within_the_stated_uncertainty_as_shou
         for (int k = 0; k < TARGETS; k++) {
             const struct kr_calibration_target *target = &result.target[k];
             double at_mm = target->target_mm, told_mm = result.fit[KR_MODEL_TABLE].offset_mm +
-                                                        result.fit[KR_MODEL_TABLE].scale * at_mm +
-                                                        target->residual_mm;
+                                                        result.fit[KR_MODEL_TABLE].scale * at_mm + target->residual_mm;
             double true_mm = t.offset_mm + t.scale * at_mm + error_mm(&t, at_mm);
             places += fabs(told_mm - true_mm) <= 2 * target->u_mm;
         }

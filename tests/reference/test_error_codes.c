@@ -74,8 +74,7 @@ START_TEST(a_code_of_the_maker_s_own_has_its_groups_words_and_an_alarm_says_them
     kr_alarm_text(&fault, KR_LENGTH_MM, text, sizeof text);
     ck_assert_ptr_nonnull(strstr(text, "8611"));
     ck_assert_ptr_nonnull(strstr(text, "(following error)"));
-    ck_assert_int_gt(kr_alarm_text(&fault, KR_LENGTH_MM, text, 10),
-                     10); /* what it would have taken; nothing beyond */
+    ck_assert_int_gt(kr_alarm_text(&fault, KR_LENGTH_MM, text, 10), 10); /* what it would have taken; nothing beyond */
     ck_assert_uint_lt(strlen(text), 10);
 }
 END_TEST

@@ -52,8 +52,8 @@ static void expect_table(const char *set, int n)
         if (strcmp(ours->set, set) != 0)
             continue;
         found++;
-        ck_assert_msg(strcasecmp(ours->name, published(ours->number)) == 0, "%s %d is %s, published is %s",
-                      set, ours->number, ours->name, published(ours->number));
+        ck_assert_msg(strcasecmp(ours->name, published(ours->number)) == 0, "%s %d is %s, published is %s", set,
+                      ours->number, ours->name, published(ours->number));
     }
     ck_assert_int_eq(found, n);
 }

@@ -17,8 +17,7 @@
 
 static void expect(const char *what, double found, double wanted, double within)
 {
-    ck_assert_msg(fabs(found - wanted) <= within * fabs(wanted), "%s is %.17g, not %.17g", what, found,
-                  wanted);
+    ck_assert_msg(fabs(found - wanted) <= within * fabs(wanted), "%s is %.17g, not %.17g", what, found, wanted);
 }
 
 /* ---- chi-square ------------------------------------------------------------------------------------------------ */
@@ -57,8 +56,7 @@ START_TEST(the_quantiles_of_chi_square_leave_the_share_above_them_that_they_shou
     static const double p[] = {0.001, 0.025, 0.5, 0.9, 0.975, 0.999};
     for (int degrees = 2; degrees <= 600; degrees += degrees < 20 ? 2 : 58)
         for (size_t i = 0; i < sizeof p / sizeof p[0]; i++)
-            expect("what lies above", above(kr_chi_square_quantile(p[i], (uint32_t)degrees), degrees),
-                   1 - p[i], 1e-9);
+            expect("what lies above", above(kr_chi_square_quantile(p[i], (uint32_t)degrees), degrees), 1 - p[i], 1e-9);
     /* one degree: the square of a normal variable */
     expect("one degree", erf(sqrt(kr_chi_square_quantile(0.975, 1) / 2)), 0.975, 1e-12);
 }
@@ -177,20 +175,19 @@ END_TEST
 static const struct {
     uint32_t degrees;
     double t_95, t_99, t_9973, half_a_digit;
-} table_b1[] = {
-    {1, 12.71, 63.66, 235.80, 0.005}, {2, 4.30, 9.92, 19.21, 0.005},     {3, 3.18, 5.84, 9.22, 0.005},
-    {4, 2.78, 4.60, 6.62, 0.005},     {5, 2.57, 4.03, 5.51, 0.005},      {6, 2.45, 3.71, 4.90, 0.005},
-    {7, 2.36, 3.50, 4.53, 0.005},     {8, 2.31, 3.36, 4.28, 0.005},      {9, 2.26, 3.25, 4.09, 0.005},
-    {10, 2.23, 3.17, 3.96, 0.005},    {15, 2.13, 2.95, 3.59, 0.005},     {20, 2.09, 2.85, 3.42, 0.005},
-    {50, 2.01, 2.68, 3.16, 0.005},    {100, 1.984, 2.626, 3.077, 0.0005}};
+} table_b1[] = {{1, 12.71, 63.66, 235.80, 0.005}, {2, 4.30, 9.92, 19.21, 0.005},     {3, 3.18, 5.84, 9.22, 0.005},
+                {4, 2.78, 4.60, 6.62, 0.005},     {5, 2.57, 4.03, 5.51, 0.005},      {6, 2.45, 3.71, 4.90, 0.005},
+                {7, 2.36, 3.50, 4.53, 0.005},     {8, 2.31, 3.36, 4.28, 0.005},      {9, 2.26, 3.25, 4.09, 0.005},
+                {10, 2.23, 3.17, 3.96, 0.005},    {15, 2.13, 2.95, 3.59, 0.005},     {20, 2.09, 2.85, 3.42, 0.005},
+                {50, 2.01, 2.68, 3.16, 0.005},    {100, 1.984, 2.626, 3.077, 0.0005}};
 #define N_TABLE_B1 ((int)(sizeof table_b1 / sizeof table_b1[0]))
 
 static void expect_between(double t, double half_a_digit, uint32_t degrees, double beyond)
 {
     double nearer = kr_student_beyond(t - half_a_digit, degrees),
            further = kr_student_beyond(t + half_a_digit, degrees);
-    ck_assert_msg(further <= beyond && beyond <= nearer, "%u degrees, t %g: from %.9g to %.9g, not %g",
-                  degrees, t, further, nearer, beyond);
+    ck_assert_msg(further <= beyond && beyond <= nearer, "%u degrees, t %g: from %.9g to %.9g, not %g", degrees, t,
+                  further, nearer, beyond);
 }
 
 START_TEST(students_t_is_that_of_nist_s_table)
@@ -199,8 +196,7 @@ START_TEST(students_t_is_that_of_nist_s_table)
     double half = table_b1[_i].half_a_digit;
     expect_between(table_b1[_i].t_95, half, degrees, 0.05);
     expect_between(table_b1[_i].t_99, half, degrees, 0.01);
-    expect_between(table_b1[_i].t_9973, half, degrees,
-                   0.0026997960632602); /* of a normal one, beyond 3 deviations */
+    expect_between(table_b1[_i].t_9973, half, degrees, 0.0026997960632602); /* of a normal one, beyond 3 deviations */
     ck_assert(kr_student_beyond(-2, degrees) == kr_student_beyond(2, degrees));
     ck_assert(kr_student_beyond(0, degrees) == 1 && kr_student_beyond(1e9, degrees) < 1e-8);
 }
@@ -214,8 +210,8 @@ START_TEST(the_factors_of_an_expanded_uncertainty_are_students_t)
     for (size_t i = 0; i < sizeof listed / sizeof listed[0]; i++)
         expect_between(kr_gauge_factor(listed[i]), 0.0051, listed[i], 0.0455002638963584);
     for (uint32_t degrees = 1; degrees < 3000; degrees++) /* and between them it is never too small */
-        ck_assert_msg(kr_student_beyond(kr_gauge_factor(degrees) + 0.0051, degrees) <= 0.0455002638963584,
-                      "%u degrees", degrees);
+        ck_assert_msg(kr_student_beyond(kr_gauge_factor(degrees) + 0.0051, degrees) <= 0.0455002638963584, "%u degrees",
+                      degrees);
 }
 END_TEST
 
@@ -248,8 +244,8 @@ START_TEST(of_errors_that_only_scatter_a_report_names_a_holder_once_in_a_thousan
     seed = 11;
     for (int report = 0; report < 4000; report++)
         found += names_one(scattering[_i].n, scattering[_i].holders);
-    ck_assert_msg(found <= 20, "%d placements of %d holders: %d of 4,000", scattering[_i].n,
-                  scattering[_i].holders, found);
+    ck_assert_msg(found <= 20, "%d placements of %d holders: %d of 4,000", scattering[_i].n, scattering[_i].holders,
+                  found);
 }
 END_TEST
 
@@ -498,8 +494,7 @@ Suite *make_suite(void)
     tcase_add_test(chi, the_interval_holds_the_true_capability_as_often_as_it_says);
     tcase_add_test(placement, the_drift_is_the_certified_slope_of_norris_over_the_whole_time);
     tcase_add_test(placement, a_drift_is_of_the_present_knife_alone_and_of_three_placements_at_least);
-    tcase_add_loop_test(placement,
-                        of_errors_that_only_scatter_a_report_names_a_holder_once_in_a_thousand_times, 0,
+    tcase_add_loop_test(placement, of_errors_that_only_scatter_a_report_names_a_holder_once_in_a_thousand_times, 0,
                         N_SCATTERING);
     tcase_add_loop_test(placement, a_holder_that_loosens_stands_out_before_it_is_out_of_tolerance, 0, 2);
     tcase_add_loop_test(chi, students_t_is_that_of_nist_s_table, 0, N_TABLE_B1);

@@ -55,8 +55,8 @@ static void make_numacc(double middle, struct columns *c)
 static void expect(const char *what, double found, double certified, double within)
 {
     double off = fabs(found - certified) / fabs(certified);
-    ck_assert_msg(off <= within, "%s is %.17g, certified %.17g: off by %g, at most %g", what, found,
-                  certified, off, within);
+    ck_assert_msg(off <= within, "%s is %.17g, certified %.17g: off by %g, at most %g", what, found, certified, off,
+                  within);
 }
 
 /* ---- univariate ------------------------------------------------------------------------------------------------ */
@@ -68,8 +68,7 @@ static const struct {
     double mean_within, sd_within, autocorrelation_within;
 } univariate[] = {
     {"nist_numacc1.csv", 3, 10000002, 1, -0.5, 0, 0, 0},
-    {"nist_pidigits.txt", 5000, 4.53480000000000, 2.86733906028871, -0.00355099287237972, 1e-14, 1e-14,
-     1e-11},
+    {"nist_pidigits.txt", 5000, 4.53480000000000, 2.86733906028871, -0.00355099287237972, 1e-14, 1e-14, 1e-11},
     {"nist_lottery.csv", 218, 518.958715596330, 291.699727470969, -0.120948622967393, 1e-14, 1e-14, 1e-13},
     {"nist_lew.csv", 200, -177.435000000000, 277.332168044316, -0.307304800605679, 1e-14, 1e-14, 1e-13},
     {"nist_mavro.csv", 50, 2.00185600000000, 0.000429123454003053, 0.937989183438248, 1e-14, 1e-12, 1e-12},
@@ -95,8 +94,7 @@ START_TEST(mean_standard_deviation_and_autocorrelation_are_the_certified_ones)
     struct kr_spread spread = kr_spread_of(c.y, c.n);
     expect(name, spread.mean, univariate[_i].mean, univariate[_i].mean_within);
     expect(name, spread.sd, univariate[_i].sd, univariate[_i].sd_within);
-    expect(name, spread.autocorrelation, univariate[_i].autocorrelation,
-           univariate[_i].autocorrelation_within);
+    expect(name, spread.autocorrelation, univariate[_i].autocorrelation, univariate[_i].autocorrelation_within);
 }
 END_TEST
 
@@ -220,8 +218,7 @@ Suite *make_suite(void)
 {
     Suite *suite = suite_create("statistics");
     TCase *certified = suite_case(suite, "certified"), *edges = suite_case(suite, "edges");
-    tcase_add_loop_test(certified, mean_standard_deviation_and_autocorrelation_are_the_certified_ones, 0,
-                        N_UNIVARIATE);
+    tcase_add_loop_test(certified, mean_standard_deviation_and_autocorrelation_are_the_certified_ones, 0, N_UNIVARIATE);
     tcase_add_test(certified, the_straight_line_of_norris_is_the_certified_one);
     tcase_add_test(certified, the_parabola_of_pontius_is_the_certified_one);
     tcase_add_test(edges, one_value_has_no_spread_and_none_has_nothing);

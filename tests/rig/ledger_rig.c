@@ -45,8 +45,7 @@ void ledger_rig_begin(struct ledger_rig *l, struct rig *rig)
     memset(l, 0, sizeof *l);
     l->rig = rig;
     l->utc_ms = INT64_C(1767225600000); /* 2026-01-01 */
-    snprintf(l->folder, sizeof l->folder, "%s/kr_ledger_XXXXXX",
-             access("/dev/shm", W_OK) == 0 ? "/dev/shm" : "/tmp");
+    snprintf(l->folder, sizeof l->folder, "%s/kr_ledger_XXXXXX", access("/dev/shm", W_OK) == 0 ? "/dev/shm" : "/tmp");
     ck_assert_ptr_nonnull(mkdtemp(l->folder));
     snprintf(l->path, sizeof l->path, "%s/book.db", l->folder);
     rig->of_ledger = l;

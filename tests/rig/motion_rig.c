@@ -77,8 +77,8 @@ void motion_rig_defaults(struct motion_rig *rig)
     machine_defaults(&rig->sim_config);
     for (int i = 0; i < MOTION_RIG_HOLDERS; i++) {
         rig->holder[i] = (struct kr_rail_holder){.holder_size = 1, .state = KR_HOLDER_IN};
-        rig->known.place[i] = (struct kr_place){.position_um = rig->sim_config.rail[0].holder[i].start_um,
-                                                .known = KR_REMEMBERED};
+        rig->known.place[i] =
+            (struct kr_place){.position_um = rig->sim_config.rail[0].holder[i].start_um, .known = KR_REMEMBERED};
     }
     rig->store_cycles = 2;
     rig->claim_um = 50;
@@ -113,9 +113,8 @@ static bool differs(const struct kr_rail_knowledge *a, const struct kr_rail_know
         if (a->place[i].position_um != b->place[i].position_um || a->place[i].known != b->place[i].known ||
             a->place[i].was_known != b->place[i].was_known)
             return true;
-    return a->docking != b->docking || a->clamp_open != b->clamp_open ||
-           a->datum_doubted != b->datum_doubted || a->shift_um != b->shift_um || a->rests != b->rests ||
-           (a->rests && a->rest_um != b->rest_um);
+    return a->docking != b->docking || a->clamp_open != b->clamp_open || a->datum_doubted != b->datum_doubted ||
+           a->shift_um != b->shift_um || a->rests != b->rests || (a->rests && a->rest_um != b->rest_um);
 }
 
 /* An alarm whose cause lasts is reported in every cycle, but counts only once here. */

@@ -91,9 +91,8 @@ void motion_rig_break(struct motion_rig *rig, enum sim_fault fault, uint16_t hol
 void motion_rig_mend(struct motion_rig *rig, enum sim_fault fault);
 
 void motion_rig_forget_events(struct motion_rig *rig);
-uint16_t motion_rig_alarms(const struct motion_rig *rig); /* the number of alarms */
-const struct kr_alarm *
-motion_rig_first_alarm(const struct motion_rig *rig); /* fails the test if there is none */
+uint16_t motion_rig_alarms(const struct motion_rig *rig);                    /* the number of alarms */
+const struct kr_alarm *motion_rig_first_alarm(const struct motion_rig *rig); /* fails the test if there is none */
 
 enum kr_known motion_rig_known(const struct motion_rig *rig, uint16_t holder);
 int32_t motion_rig_place_um(const struct motion_rig *rig, uint16_t holder); /* the known place */

@@ -57,8 +57,7 @@ void rig_hand_over(struct rig *rig, uint16_t session, enum kr_request_kind kind,
     rig_cycle(rig);
 }
 
-enum kr_code rig_request_numbered(struct rig *rig, uint16_t session, enum kr_request_kind kind,
-                                  uint16_t number)
+enum kr_code rig_request_numbered(struct rig *rig, uint16_t session, enum kr_request_kind kind, uint16_t number)
 {
     rig_hand_over(rig, session, kind, number);
     for (int i = 0; i < WAIT_CYCLES && rig->out.request_busy; i++)
@@ -71,8 +70,7 @@ enum kr_code rig_request(struct rig *rig, enum kr_request_kind kind)
     return rig_request_numbered(rig, rig->session, kind, ++rig->request_number);
 }
 
-static struct kr_snapshot *new_command(struct rig *rig, uint16_t session, enum kr_command command,
-                                       uint16_t number)
+static struct kr_snapshot *new_command(struct rig *rig, uint16_t session, enum kr_command command, uint16_t number)
 {
     struct kr_snapshot *snapshot = &rig->in.command;
     memset(snapshot, 0, sizeof *snapshot);

@@ -70,9 +70,8 @@ static void machine_defaults(struct sim_rail_config *m, uint16_t n, int32_t spac
     sim_rail_defaults(m);
     m->n_holders = n;
     for (uint16_t i = 0; i < n; i++)
-        m->holder[i] =
-            (struct sim_holder_config){.start_um = (int32_t)(200000 + 2600000LL * i / (n > 1 ? n - 1 : 1)),
-                                       .body_um = spacing_um - 1000};
+        m->holder[i] = (struct sim_holder_config){.start_um = (int32_t)(200000 + 2600000LL * i / (n > 1 ? n - 1 : 1)),
+                                                  .body_um = spacing_um - 1000};
     m->carriage_um = -100000;
     m->stop_low_um = -250000;
     m->stop_high_um = 3250000;
@@ -203,8 +202,7 @@ static void serve_plan(struct rig *rig)
     if (rig->ticket_running == 0 || rig->plan_due < 0 || rig->plan_due-- > 0)
         return;
     rig->in.plan.ticket = rig->ticket_running;
-    rig->in.plan.result =
-        kr_plan_make(kr_station_plan_request(rig->station), rig->workspace, &rig->in.plan.plan);
+    rig->in.plan.result = kr_plan_make(kr_station_plan_request(rig->station), rig->workspace, &rig->in.plan.plan);
 }
 
 static void serve_ledger(struct rig *rig)
@@ -212,8 +210,7 @@ static void serve_ledger(struct rig *rig)
     uint32_t ticket = rig->out.knife_ticket;
     if (ticket == 0 || ticket == rig->in.knife.ticket)
         return;
-    rig->in.knife =
-        rig->ledger ? rig->ledger(rig, rig->out.knife_name) : (struct kr_knife_answer){.ticket = 0};
+    rig->in.knife = rig->ledger ? rig->ledger(rig, rig->out.knife_name) : (struct kr_knife_answer){.ticket = 0};
     rig->in.knife.ticket = ticket;
 }
 
@@ -342,8 +339,7 @@ bool rig_run_while(struct rig *rig, bool (*holds)(struct rig *), int64_t limit_m
 void rig_break(struct rig *rig, uint16_t rail, enum sim_fault fault, uint16_t item, int32_t value)
 {
     if (!sim_machine_break(&rig->machine, rail, fault, item, value))
-        ck_abort_msg("the simulated machine can't have fault %d of item %u, value %d", (int)fault, item,
-                     value);
+        ck_abort_msg("the simulated machine can't have fault %d of item %u, value %d", (int)fault, item, value);
 }
 
 void rig_mend(struct rig *rig, uint16_t rail, enum sim_fault fault, uint16_t item)

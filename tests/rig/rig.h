@@ -81,7 +81,7 @@ struct rig {
     /* Records each cycle, as the daemon does; NULL: nothing is recorded. Wall time counts from 1970 there. */
     struct kr_trace_ring *trace;
     /* Events that must never happen, checked in every cycle: */
-    bool false_measured; /* a position that was claimed as measured is further than claim_um from the truth */
+    bool false_measured;       /* a position that was claimed as measured is further than claim_um from the truth */
     bool record_without_cause; /* a job that ended without verification has a record without a cause */
     int32_t claim_um;
     struct rig_claim {
@@ -157,8 +157,7 @@ int32_t rig_count(const struct rig *rig, int32_t um); /* converts to counts of t
 /* Hands over a request about the order, under the next number or a given one; runs until it is judged, and returns the
  * verdict's code. rig_hand_over() does not wait. */
 enum kr_code rig_request(struct rig *rig, enum kr_request_kind kind);
-enum kr_code rig_request_numbered(struct rig *rig, uint16_t session, enum kr_request_kind kind,
-                                  uint16_t number);
+enum kr_code rig_request_numbered(struct rig *rig, uint16_t session, enum kr_request_kind kind, uint16_t number);
 void rig_hand_over(struct rig *rig, uint16_t session, enum kr_request_kind kind, uint16_t number);
 
 /* Gives a command, under the next number or a given one; runs one cycle; returns the code of its result. */
@@ -259,9 +258,9 @@ uint16_t rig_holder_of_cut(const struct rig *rig, uint16_t rail, uint16_t cut); 
 void rig_to_idle(struct rig *rig);
 void rig_reset(struct rig *rig); /* gives Clear if the unit is Aborted, then Reset, and runs until Idle */
 
-void rig_stage(struct rig *rig, uint32_t number);     /* stages the small order; it must be accepted */
-void rig_start_job(struct rig *rig, enum kr_job job); /* must be accepted; runs until Execute */
-void rig_start_changeover(struct rig *rig); /* stages the small order as number 1; starts a changeover */
+void rig_stage(struct rig *rig, uint32_t number);      /* stages the small order; it must be accepted */
+void rig_start_job(struct rig *rig, enum kr_job job);  /* must be accepted; runs until Execute */
+void rig_start_changeover(struct rig *rig);            /* stages the small order as number 1; starts a changeover */
 void rig_resume(struct rig *rig, enum kr_command how); /* must be accepted; runs until Execute */
 
 /* Waits for Held, where nothing may move and nothing untrue may be claimed. Ends the calls of meddle(), and gives

@@ -12,8 +12,7 @@ struct scene_case {
     struct kr_plan plan;
 };
 
-#define SCENE_RIG_WITH_REFERENCES \
-    40 /* rails with so many holders have four references each, other rails none */
+#define SCENE_RIG_WITH_REFERENCES 40 /* rails with so many holders have four references each, other rails none */
 
 /* Makes an order with slits of three widths in turn, as many as three quarters of the holders can cut. With more than a
  * dozen holders, one is out of service and one is fixed. */

@@ -32,10 +32,8 @@ void sim_rig_start(struct sim_rig *r)
     struct sim_mistake mistake = sim_machine_init(&r->m, &r->config);
     ck_assert_msg(mistake.what == NULL, "config refused: %s", mistake.what ? mistake.what : "");
     for (uint16_t i = 0; i < r->config.n_rails; i++)
-        r->out[i] = (struct kr_axis_out){.controlword = READY,
-                                         .speed_um_per_s = 500000,
-                                         .accel_um_per_s2 = 1000000,
-                                         .decel_um_per_s2 = 1000000};
+        r->out[i] = (struct kr_axis_out){
+            .controlword = READY, .speed_um_per_s = 500000, .accel_um_per_s2 = 1000000, .decel_um_per_s2 = 1000000};
 }
 
 void sim_rig_cycle(struct sim_rig *r)
@@ -61,8 +59,7 @@ bool sim_rig_run_until_inputs(struct sim_rig *r, uint16_t rail, uint16_t inputs,
     return false;
 }
 
-bool sim_rig_run_until_status(struct sim_rig *r, uint16_t rail, uint16_t bits, uint16_t value,
-                              int32_t limit_ms)
+bool sim_rig_run_until_status(struct sim_rig *r, uint16_t rail, uint16_t bits, uint16_t value, int32_t limit_ms)
 {
     for (int32_t t = 0; t < limit_ms * 1000; t += r->period_us) {
         sim_rig_cycle(r);

@@ -25,8 +25,7 @@ void sim_rig_run_ms(struct sim_rig *r, int32_t ms);
 /* Each gives up after limit_ms of machine time, and returns whether the condition was met. */
 bool sim_rig_run_until_inputs(struct sim_rig *r, uint16_t rail, uint16_t inputs, int32_t limit_ms);
 bool sim_rig_run_until_state(struct sim_rig *r, uint16_t rail, enum kr_drive_state state, int32_t limit_ms);
-bool sim_rig_run_until_status(struct sim_rig *r, uint16_t rail, uint16_t bits, uint16_t value,
-                              int32_t limit_ms);
+bool sim_rig_run_until_status(struct sim_rig *r, uint16_t rail, uint16_t bits, uint16_t value, int32_t limit_ms);
 bool sim_rig_enable(struct sim_rig *r, uint16_t rail, int8_t mode);
 /* Sends the set-point by the handshake, and does not wait for the move. */
 bool sim_rig_setpoint(struct sim_rig *r, uint16_t rail, int32_t target_um);

@@ -227,9 +227,8 @@ void rig_is_sound(const struct rig *rig)
     ck_assert_ptr_null(sim_machine_collision(&rig->machine));
     ck_assert_ptr_null(sim_machine_dragged(&rig->machine));
     ck_assert_msg(!rig->false_measured, "rail %u holder %u claimed at %d um, is at %d um, at %lld us",
-                  (unsigned)rig->false_claim.rail, (unsigned)rig->false_claim.holder,
-                  (int)rig->false_claim.claimed_um, (int)rig->false_claim.true_um,
-                  (long long)rig->false_claim.at_us);
+                  (unsigned)rig->false_claim.rail, (unsigned)rig->false_claim.holder, (int)rig->false_claim.claimed_um,
+                  (int)rig->false_claim.true_um, (long long)rig->false_claim.at_us);
     ck_assert_msg(!rig->record_without_cause, "a job ended, and its record does not say why");
 }
 
@@ -256,8 +255,7 @@ void rig_is_honest(const struct rig *rig)
 {
     for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
         for (uint16_t i = 0; i < rig->config.geometry.rail[r].n_holders; i++) {
-            int32_t off_um =
-                rig_um(rig, KR_REG_HOLDER_POSITION, r, i) - sim_machine_holder_um(&rig->machine, r, i);
+            int32_t off_um = rig_um(rig, KR_REG_HOLDER_POSITION, r, i) - sim_machine_holder_um(&rig->machine, r, i);
             ck_assert_msg(rig_known(rig, r, i) < KR_PLACED || abs(off_um) <= PLACED_UM,
                           "rail %d holder %d is known as %d, and is off by %d um", r + 1, i + 1,
                           (int)rig_known(rig, r, i), (int)off_um);

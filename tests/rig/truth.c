@@ -21,9 +21,9 @@ static void true_cuts(const struct rig *rig, uint16_t r, int32_t cut_um[KR_CUTS_
     const struct kr_holder_data *row = kr_station_durable(rig->station)->holder[r];
     for (uint16_t i = 0; i < rig->config.geometry.rail[r].n_holders; i++)
         if (plan->holder[i].cut != 0)
-            cut_um[plan->holder[i].cut - 1] =
-                sim_machine_holder_um(&rig->machine, r, i) + rig->excuse[r].place_um[i] +
-                blade_um(rig, r, i) + row[i].edge_offset_um - rig->config.geometry.rail[r].cut_side_um;
+            cut_um[plan->holder[i].cut - 1] = sim_machine_holder_um(&rig->machine, r, i) + rig->excuse[r].place_um[i] +
+                                              blade_um(rig, r, i) + row[i].edge_offset_um -
+                                              rig->config.geometry.rail[r].cut_side_um;
 }
 
 static int32_t worse(int32_t worst_um, int32_t off_um)

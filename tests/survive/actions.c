@@ -2,8 +2,7 @@
 
 static uint16_t after(uint16_t number)
 {
-    return (uint16_t)(number % 3 +
-                      1); /* three numbers are as good as 65535: only 'the same as last time' matters */
+    return (uint16_t)(number % 3 + 1); /* three numbers are as good as 65535: only 'the same as last time' matters */
 }
 
 static bool cycled(struct world *w)
@@ -268,8 +267,7 @@ static bool repeat_command(struct world *w)
 
 static bool start_of_older_session(struct world *w)
 {
-    world_command(w, (uint16_t)(w->session - 1), KR_COMMAND_START, KR_JOB_CHANGEOVER,
-                  after(w->plc.command_number));
+    world_command(w, (uint16_t)(w->session - 1), KR_COMMAND_START, KR_JOB_CHANGEOVER, after(w->plc.command_number));
     return cycled(w);
 }
 
@@ -346,8 +344,7 @@ static bool repeat_edit(struct world *w)
 
 static bool edit_of_older_session(struct world *w)
 {
-    return edit(w, (uint16_t)(w->session - 1),
-                (struct asked){KR_EDIT_OFFSET, .holder = 1, .offset_um = 5000});
+    return edit(w, (uint16_t)(w->session - 1), (struct asked){KR_EDIT_OFFSET, .holder = 1, .offset_um = 5000});
 }
 
 /* All edges of the only rail. */
@@ -568,8 +565,8 @@ static bool word_order(struct world *w)
 /* Once the knives are verified nothing looks at them any more before the next changeover. */
 static bool holder_creeps(struct world *w)
 {
-    bool verified = w->station.placement.verified || w->station.placement.set_aside ||
-                    w->station.job.phase == KR_PHASE_VERIFY;
+    bool verified =
+        w->station.placement.verified || w->station.placement.set_aside || w->station.job.phase == KR_PHASE_VERIFY;
     return !verified && toy_creep(&w->toy, 0) && cycled(w);
 }
 

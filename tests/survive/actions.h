@@ -22,8 +22,7 @@ enum action_group {
     GROUP_JOG = 4096,       /* a jog, its refresh, the hold-to-run device */
     GROUP_STORMS = 16384,   /* a second writer, late answers, another word order, holders that creep */
     GROUP_SIGNALS = 32768,  /* the PLC counts accesses, and hands move a knife behind a guard */
-    GROUP_KNIVES =
-        65536, /* knives of the ledger: entered, mounted, off, ground, broken, scrapped; its answers */
+    GROUP_KNIVES = 65536,   /* knives of the ledger: entered, mounted, off, ground, broken, scrapped; its answers */
 };
 
 struct action {

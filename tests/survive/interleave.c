@@ -247,8 +247,7 @@ static bool run_search(const char *name, unsigned groups, uint32_t most, const u
            (double)(clock() - began) / CLOCKS_PER_SEC);
     bool sound = search.unlike == 0;
     if (!sound)
-        printf("FAILED  %s: the key leaves something out, %ld times of %ld\n", name, search.unlike,
-               search.compared);
+        printf("FAILED  %s: the key leaves something out, %ld times of %ld\n", name, search.unlike, search.compared);
     close_search(&search);
     return good && sound;
 }
@@ -278,8 +277,8 @@ static void run_until(union image *image, enum kr_unit_state state, enum kr_carr
 {
     struct world *w = &image->world;
     for (int i = 0; i < 4000; i++) {
-        bool there = w->station.unit.state == state &&
-                     (phase == KR_CARRIAGE_OFF || w->station.rails.motion[0].phase == phase);
+        bool there =
+            w->station.unit.state == state && (phase == KR_CARRIAGE_OFF || w->station.rails.motion[0].phase == phase);
         if (there && !w->station.intake.step && !w->station.editing.step && !w->busy)
             return;
         w->answered = w->busy;
@@ -351,8 +350,7 @@ static void begin_counted(union image *image)
 /* One holder at the grinder's, the guards still open. */
 static void begin_ground(union image *image)
 {
-    static const char *const taken_off[] = {"guards open or close",
-                                            "a holder is taken off the rail or put on",
+    static const char *const taken_off[] = {"guards open or close", "a holder is taken off the rail or put on",
                                             "it is declared absent or inserted", NULL};
     begin_complete(image);
     run_actions(image, taken_off);
@@ -405,14 +403,12 @@ int main(int argc, char *argv[])
 {
     static union image image;
     uint32_t most = argc > 1 ? (uint32_t)strtoul(argv[1], NULL, 10) : 20000;
-    unsigned all = ~0u,
-             handshake = GROUP_ALWAYS | GROUP_CUTS | GROUP_FAILURES | GROUP_ORDERS | GROUP_HANDSHAKE;
+    unsigned all = ~0u, handshake = GROUP_ALWAYS | GROUP_CUTS | GROUP_FAILURES | GROUP_ORDERS | GROUP_HANDSHAKE;
     unsigned job = GROUP_ALWAYS | GROUP_CUTS | GROUP_FAILURES | GROUP_ORDERS | GROUP_JOB;
     unsigned maintenance = GROUP_ALWAYS | GROUP_CUTS | GROUP_FAILURES | GROUP_EDITS | GROUP_JOB;
     unsigned disk = GROUP_ALWAYS | GROUP_CUTS | GROUP_FAILURES;
     unsigned recipes = disk | GROUP_ORDERS | GROUP_RECIPES | GROUP_HANDSHAKE;
-    unsigned grinder = disk | GROUP_HANDS | GROUP_JOB,
-             strips = disk | GROUP_TEST_CUTS | GROUP_EDITS | GROUP_JOB;
+    unsigned grinder = disk | GROUP_HANDS | GROUP_JOB, strips = disk | GROUP_TEST_CUTS | GROUP_EDITS | GROUP_JOB;
     unsigned halts = disk | GROUP_HALTS | GROUP_JOB | GROUP_COMMANDS;
     unsigned jog = disk | GROUP_JOG | GROUP_JOB | GROUP_MACHINE;
     unsigned storms = GROUP_ALWAYS | GROUP_STORMS | GROUP_JOB;
@@ -442,8 +438,7 @@ int main(int argc, char *argv[])
     begin_mounted(&image);
     good = run_search("knives of the ledger and the disk, one mounted", knives, most, &image) && good;
     begin_complete(&image);
-    good =
-        run_search("knives, other requests, jobs and the disk", knives | maintenance, most, &image) && good;
+    good = run_search("knives, other requests, jobs and the disk", knives | maintenance, most, &image) && good;
     begin_proposed(&image);
     good = run_search("test cuts and the disk, offsets proposed", strips, most, &image) && good;
     begin_jogging(&image);
@@ -453,15 +448,13 @@ int main(int argc, char *argv[])
     begin_staged(&image);
     good = run_search("halts, commands and the disk, from Idle", halts, most, &image) && good;
     begin_staged(&image);
-    good =
-        run_search("storms, jobs and the machine, from Idle", storms | GROUP_MACHINE, most, &image) && good;
+    good = run_search("storms, jobs and the machine, from Idle", storms | GROUP_MACHINE, most, &image) && good;
     begin_dragging(&image);
     good = run_search("storms and jobs, from a drag", storms, most, &image) && good;
     begin_swapped(&image);
     good = run_search("storms and jobs, from a drive with another word order", storms, most, &image) && good;
     begin_counted(&image);
-    good =
-        run_search("line signals, hands and the disk, from a line that runs", signals, most, &image) && good;
+    good = run_search("line signals, hands and the disk, from a line that runs", signals, most, &image) && good;
     begin_complete(&image);
     good = run_search("everything, from Complete with the next one staged", all, most, &image) && good;
     return good ? EXIT_SUCCESS : EXIT_FAILURE;

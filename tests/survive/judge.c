@@ -75,8 +75,7 @@ void judge_remember(const struct world *w, struct seen *seen)
 {
     *seen = (struct seen){.verdict = w->station.intake.published,
                           .edited = w->station.editing.published,
-                          .storing =
-                              w->station.editing.step != EDIT_FREE && w->station.editing.step != EDIT_ASKING,
+                          .storing = w->station.editing.step != EDIT_FREE && w->station.editing.step != EDIT_ASKING,
                           .state = w->station.unit.state,
                           .axis = w->out.axis[0]};
 }
@@ -94,11 +93,10 @@ static void judge_verdict(struct world *w, const struct seen *before)
         return;
     must(w, judge_same_verdict(v, &w->disk.verdict), "a verdict is published only when it is stored");
     plc->stored = *v;
-    bool replaces = v->kind == KR_REQUEST_STAGE || v->kind == KR_REQUEST_STAGE_RECIPE ||
-                    v->kind == KR_REQUEST_CANCEL || v->kind == KR_REQUEST_CLEAR;
+    bool replaces = v->kind == KR_REQUEST_STAGE || v->kind == KR_REQUEST_STAGE_RECIPE || v->kind == KR_REQUEST_CANCEL ||
+                    v->kind == KR_REQUEST_CLEAR;
     bool recalls = v->kind == KR_REQUEST_STAGE_RECIPE || v->kind == KR_REQUEST_QUEUE_RECIPE;
-    must(w, !recalls || v->result.code != KR_OK || plc->told.recipe != ORDER_NONE,
-         "only a stored recipe is recalled");
+    must(w, !recalls || v->result.code != KR_OK || plc->told.recipe != ORDER_NONE, "only a stored recipe is recalled");
     must(w, v->replaced_order == (replaces && v->result.code == KR_OK ? plc->told.staged : ORDER_NONE),
          "an acceptance names the staged order that it replaces");
     plc->told = once_accepted(v, plc->told);
@@ -153,8 +151,7 @@ static void judge_orders(struct world *w)
     struct orders expected = w->plc.told;
     if (s->intake.step == INTAKE_STORING)
         expected = once_accepted(&s->intake.verdict, expected);
-    must(w, same_orders(world_orders(&s->durable), expected),
-         "orders are those that were accepted and started");
+    must(w, same_orders(world_orders(&s->durable), expected), "orders are those that were accepted and started");
 }
 
 static uint32_t register_32(const struct kr_image *image, enum kr_reg reg, uint16_t index)
@@ -189,8 +186,7 @@ static bool proves(enum kr_edge edge)
 /* What was proven is shown once it is stored; what is not any more at once. */
 static bool edge_is_shown(const struct world *w, uint16_t i, enum kr_edge shown)
 {
-    enum kr_edge told = (enum kr_edge)w->plc.set.edge[i],
-                 is = (enum kr_edge)w->station.durable.holder[0][i].edge;
+    enum kr_edge told = (enum kr_edge)w->plc.set.edge[i], is = (enum kr_edge)w->station.durable.holder[0][i].edge;
     return shown == (proves(told) && !proves(is) ? is : told);
 }
 
@@ -218,9 +214,8 @@ static void judge_image(struct world *w)
 
 bool judge_same_edit(const struct kr_edit *a, const struct kr_edit *b)
 {
-    return a->session == b->session && a->number == b->number && a->kind == b->kind &&
-           a->holder == b->holder && a->edge_offset_um == b->edge_offset_um &&
-           a->result.code == b->result.code;
+    return a->session == b->session && a->number == b->number && a->kind == b->kind && a->holder == b->holder &&
+           a->edge_offset_um == b->edge_offset_um && a->result.code == b->result.code;
 }
 
 static bool takes_knife_off(const struct kr_edit *edit)
@@ -232,8 +227,8 @@ static bool takes_knife_off(const struct kr_edit *edit)
 /* The knife that a request is about: the one on the holder that it names, or the one that it names. */
 static int knife_of(const struct kr_edit *edit, const struct plc *plc)
 {
-    bool is_on_holder = edit->kind == KR_EDIT_SWAP || edit->kind == KR_EDIT_REGRIND ||
-                        takes_knife_off(edit) || (edit->kind == KR_EDIT_REGROUND && edit->rail != 0);
+    bool is_on_holder = edit->kind == KR_EDIT_SWAP || edit->kind == KR_EDIT_REGRIND || takes_knife_off(edit) ||
+                        (edit->kind == KR_EDIT_REGROUND && edit->rail != 0);
     return is_on_holder ? plc->set.knife[edit->holder - 1] : plc->asked_knife[edit->number % 4];
 }
 
@@ -253,8 +248,7 @@ static enum kr_knife_place place_once_edited(const struct kr_edit *edit)
 static struct ledger once_entered(const struct kr_edit *edit, const struct plc *plc)
 {
     struct ledger ledger = plc->ledger;
-    bool of_knife =
-        (edit->kind >= KR_EDIT_ENTER && edit->kind <= KR_EDIT_SCRAP) || edit->kind == KR_EDIT_SWAP;
+    bool of_knife = (edit->kind >= KR_EDIT_ENTER && edit->kind <= KR_EDIT_SCRAP) || edit->kind == KR_EDIT_SWAP;
     int knife = of_knife && edit->number != 0 && edit->result.code == KR_OK ? knife_of(edit, plc) : 0;
     if (knife == 0)
         return ledger;
@@ -272,8 +266,7 @@ static bool same_ledger(const struct ledger *a, const struct ledger *b)
 /* What holders have and what the ledger says of knives are one fact. */
 static void judge_ledger(struct world *w)
 {
-    must(w, same_ledger(&w->ledger, &w->plc.ledger),
-         "the ledger has what maintenance was told, and nothing else");
+    must(w, same_ledger(&w->ledger, &w->plc.ledger), "the ledger has what maintenance was told, and nothing else");
     for (uint32_t k = 1; k <= WORLD_KNIVES; k++)
         for (int i = 0; i < TOY_HOLDERS; i++)
             must(w,
@@ -354,8 +347,8 @@ static void judge_proposal(struct world *w)
     must(w, first >= 0 && first != last, "a strip ties two holders");
     if (w->broken != NULL || w->station.unit.state != KR_STATE_COMPLETE)
         return; /* the holders may have been moved on since the strip was cut */
-    int32_t width_um = toy->holder_um[last] + plc->proposal.offset_um[last] - toy->holder_um[first] -
-                       plc->proposal.offset_um[first];
+    int32_t width_um =
+        toy->holder_um[last] + plc->proposal.offset_um[last] - toy->holder_um[first] - plc->proposal.offset_um[first];
     int32_t measured_um = world_slit_um((enum world_order)plc->told.in_force) + WORLD_STRIP_OFF_UM;
     must(w, abs(width_um - measured_um) <= 2 * SAME_PLACE_UM, "what is proposed explains the strip");
     must(w, sum_um >= -1 && sum_um <= 1, "what strips can't see stays as it is");
@@ -379,9 +372,9 @@ static void see_proposal(struct world *w)
 static void follow_proposal(struct world *w, const struct kr_edit *edit)
 {
     struct plc *plc = &w->plc;
-    bool other_knife = edit->kind == KR_EDIT_OFFSET || edit->kind == KR_EDIT_SWAP ||
-                       edit->kind == KR_EDIT_ABSENT || edit->kind == KR_EDIT_INSERT ||
-                       edit->kind == KR_EDIT_MOUNT || edit->kind == KR_EDIT_REGROUND || takes_knife_off(edit);
+    bool other_knife = edit->kind == KR_EDIT_OFFSET || edit->kind == KR_EDIT_SWAP || edit->kind == KR_EDIT_ABSENT ||
+                       edit->kind == KR_EDIT_INSERT || edit->kind == KR_EDIT_MOUNT || edit->kind == KR_EDIT_REGROUND ||
+                       takes_knife_off(edit);
     if (edit->result.code != KR_OK)
         return;
     if (edit->kind == KR_EDIT_TEST_CUT)
@@ -400,8 +393,7 @@ static void judge_edit(struct world *w, const struct seen *before)
 {
     const struct kr_station *s = &w->station;
     struct plc *plc = &w->plc;
-    if (!judge_same_edit(&s->editing.published, &before->edited) &&
-        s->editing.published.result.code != KR_NOT_STORED) {
+    if (!judge_same_edit(&s->editing.published, &before->edited) && s->editing.published.result.code != KR_NOT_STORED) {
         must(w, judge_same_edit(&s->editing.published, &w->disk.edit),
              "a maintenance verdict is published only when it is stored");
         plc->ledger = once_entered(&s->editing.published, plc);
@@ -410,10 +402,8 @@ static void judge_edit(struct world *w, const struct seen *before)
         must(w, same_settings(world_settings(&w->disk), plc->set), "what maintenance was told is stored");
         follow_proposal(w, &s->editing.published);
     }
-    struct settings expected =
-        s->editing.step == EDIT_STORING ? once_edited(&s->editing.edit, plc) : plc->set;
-    must(w, same_settings(world_settings(&s->durable), expected),
-         "holders' data are what maintenance was told");
+    struct settings expected = s->editing.step == EDIT_STORING ? once_edited(&s->editing.edit, plc) : plc->set;
+    must(w, same_settings(world_settings(&s->durable), expected), "holders' data are what maintenance was told");
 }
 
 /* In the cycle in which a swap, or a holder off or on the rail, is taken. */
@@ -468,16 +458,13 @@ static void judge_motion(struct world *w, const struct seen *before)
 {
     const struct kr_station *s = &w->station;
     const struct kr_axis_out *out = &w->out.axis[0];
-    bool permitted = w->plc.all_permitted &&
-                     w->plc.silent_cycles * WORLD_PERIOD_MS < s->config.heartbeat_limit_ms &&
+    bool permitted = w->plc.all_permitted && w->plc.silent_cycles * WORLD_PERIOD_MS < s->config.heartbeat_limit_ms &&
                      w->in.axis[0].link && !s->permits.control_lost;
     bool is_young = w->in.axis[0].age_ms <= s->config.carriage[0].answers_late_ms;
-    bool begins =
-        rises(before->axis.controlword, out->controlword, KR_CW_NEW_SETPOINT | KR_CW_ENABLE_OPERATION) ||
-        rises(before->axis.outputs, out->outputs, KR_DO_PIN_IN | KR_DO_BRAKE_OPEN | KR_DO_CLAMP_OPEN);
+    bool begins = rises(before->axis.controlword, out->controlword, KR_CW_NEW_SETPOINT | KR_CW_ENABLE_OPERATION) ||
+                  rises(before->axis.outputs, out->outputs, KR_DO_PIN_IN | KR_DO_BRAKE_OPEN | KR_DO_CLAMP_OPEN);
     must(w, !begins || s->unit.state == KR_STATE_EXECUTE, "motion begins in Execute only");
-    must(w, !begins || w->plc.go,
-         "motion begins by a command that carries the gateway's SESSION, and by nothing else");
+    must(w, !begins || w->plc.go, "motion begins by a command that carries the gateway's SESSION, and by nothing else");
     must(w, !begins || permitted, "motion begins only while all permissives are given");
     must(w, !begins || is_young, "nothing begins on an answer that is older than its limit");
     must(w, !begins || !position_is_impossible(w), "nothing begins at a position that can't be");
@@ -499,9 +486,7 @@ static void judge_claims(struct world *w)
         if (holder->known > KR_REMEMBERED)
             w->toy.by_hand[i] = false;
         w->toy.crept[i] = w->toy.crept[i] && abs(off_um) > SAME_PLACE_UM;
-        must(w,
-             holder->known == KR_UNKNOWN || w->toy.by_hand[i] || w->toy.crept[i] ||
-                 abs(off_um) <= SAME_PLACE_UM,
+        must(w, holder->known == KR_UNKNOWN || w->toy.by_hand[i] || w->toy.crept[i] || abs(off_um) <= SAME_PLACE_UM,
              "a holder's place is right or unknown, where no hand has moved it");
         must(w, !w->toy.off[i] || holder->known <= KR_REMEMBERED, "nothing is measured that is not there");
     }
@@ -512,8 +497,7 @@ static bool a_holder_cuts_at(const struct world *w, int32_t cut_um)
 {
     for (int i = 0; i < TOY_HOLDERS; i++)
         if (!w->toy.off[i] && proves((enum kr_edge)w->plc.set.edge[i]) &&
-            abs(w->toy.holder_um[i] + w->plc.set.offset_um[i] - cut_um) <=
-                w->station.config.geometry.tolerance_um)
+            abs(w->toy.holder_um[i] + w->plc.set.offset_um[i] - cut_um) <= w->station.config.geometry.tolerance_um)
             return true;
     return false;
 }
@@ -578,8 +562,7 @@ static void judge_kept_settings(struct world *w, const struct kr_edit *under_way
     struct settings expected = done ? once_edited(under_way, &w->plc) : w->plc.set;
     struct ledger ledger = done ? once_entered(under_way, &w->plc) : w->plc.ledger;
     bool claims_nothing = d->edit.result.code == KR_NOT_STORED;
-    must(w, same_settings(world_settings(d), expected),
-         "after a cut holders' data are as maintenance was told");
+    must(w, same_settings(world_settings(d), expected), "after a cut holders' data are as maintenance was told");
     must(w, same_ledger(&w->ledger, &ledger), "after a cut the ledger is as maintenance was told");
     w->plc.ledger = w->ledger;
     must(w, done || claims_nothing || judge_same_edit(&d->edit, &w->plc.edit_stored),
@@ -596,8 +579,7 @@ void judge_restart(struct world *w, const struct kr_verdict *under_way, const st
     judge_kept_verdict(w, under_way);
     judge_kept_settings(w, edit_under_way);
     for (int i = 0; i < TOY_HOLDERS; i++)
-        must(w, d->holder[0][i].known <= KR_REMEMBERED,
-             "after a cut no place is known better than remembered");
+        must(w, d->holder[0][i].known <= KR_REMEMBERED, "after a cut no place is known better than remembered");
     judge_claims(w);
     w->plc.told = world_orders(d); /* the PLC reads anew what is so */
     w->plc.verdict = w->plc.stored = w->station.intake.published;

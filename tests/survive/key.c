@@ -112,8 +112,8 @@ static void add_intake(uint64_t *key, const struct world *w)
 {
     const struct intake *t = &w->station.intake;
     add(key, (int64_t)t->step);
-    add_snapshot(key, w, &t->last, KR_BLOCK_ORDER, KR_REG_REQUEST_SESSION, KR_REG_REQUEST_NUMBER,
-                 KR_REG_REQUEST_KIND, KR_REG_SLIT_COUNT);
+    add_snapshot(key, w, &t->last, KR_BLOCK_ORDER, KR_REG_REQUEST_SESSION, KR_REG_REQUEST_NUMBER, KR_REG_REQUEST_KIND,
+                 KR_REG_SLIT_COUNT);
     add(key, t->number);
     if (t->step == INTAKE_FREE)
         return;
@@ -167,8 +167,8 @@ static void add_editing(uint64_t *key, const struct world *w)
     const struct editing *e = &w->station.editing;
     add_snapshot(key, w, &e->last, KR_BLOCK_EDIT, KR_REG_EDIT_SESSION, KR_REG_EDIT_NUMBER, KR_REG_EDIT_KIND,
                  KR_REG_EDIT_HOLDER);
-    add_snapshot(key, w, &w->in.edit, KR_BLOCK_EDIT, KR_REG_EDIT_SESSION, KR_REG_EDIT_NUMBER,
-                 KR_REG_EDIT_KIND, KR_REG_EDIT_HOLDER);
+    add_snapshot(key, w, &w->in.edit, KR_BLOCK_EDIT, KR_REG_EDIT_SESSION, KR_REG_EDIT_NUMBER, KR_REG_EDIT_KIND,
+                 KR_REG_EDIT_HOLDER);
     add_edit(key, w, &w->station.editing.published);
     add_edit(key, w, &e->edit);
     add(key, (int64_t)e->step);
@@ -306,8 +306,7 @@ static void add_toy(uint64_t *key, const struct toy *t)
     add(key, t->at_um);
     add(key, t->moving ? t->target_um : t->at_um);
     add(key, t->drive | t->pin << 8 | (t->held + 1) << 16);
-    add(key, t->link | t->acknowledges << 1 | t->moving << 2 | t->halfway << 3 | t->brake_open << 4 |
-                 t->probing << 5);
+    add(key, t->link | t->acknowledges << 1 | t->moving << 2 | t->halfway << 3 | t->brake_open << 4 | t->probing << 5);
     add(key, t->mode);
     for (int i = 0; i < TOY_HOLDERS; i++)
         add(key, t->off[i] | t->by_hand[i] << 1);
@@ -396,8 +395,8 @@ uint64_t world_key(const struct world *w)
     add_serial(&key, w, w->station.durable.serial);
     for (int k = 0; k < WORLD_KNIVES; k++)
         add(&key, w->ledger.place[k] | w->ledger.holder[k] << 8);
-    add(&key, w->knife_waits | w->ledger_answers << 1 | w->ledger_fails << 2 |
-                  (w->knife_waits ? w->knife_asked << 3 : 0));
+    add(&key,
+        w->knife_waits | w->ledger_answers << 1 | w->ledger_fails << 2 | (w->knife_waits ? w->knife_asked << 3 : 0));
     add_toy(&key, &w->toy);
     if (w->toy.late)
         add_image(&key, &w->in.axis[0]);

@@ -164,19 +164,15 @@ const struct kr_durable *sample_durable(int station, int i)
 static void add_changeover(struct kr_book_entry *entry, int i)
 {
     struct kr_book_changeover *c = &entry->changeover[entry->n_changeovers++];
-    *c = (struct kr_book_changeover){
-        .record = entry->durable.record,
-        .web = {.n_slits = 1, .edge_um = {0, 1200}, .slit = {{100, 1100, 1000000, i}}},
-        .n_holders = {HOLDERS},
-        .n_moves = 9};
+    *c = (struct kr_book_changeover){.record = entry->durable.record,
+                                     .web = {.n_slits = 1, .edge_um = {0, 1200}, .slit = {{100, 1100, 1000000, i}}},
+                                     .n_holders = {HOLDERS},
+                                     .n_moves = 9};
     for (int h = 0; h < HOLDERS; h++)
-        c->holder[0][h] = (struct kr_book_holder){.cut = (uint16_t)(h + 1),
-                                                  .known = KR_MEASURED,
-                                                  .target_um = 100000 * h,
-                                                  .position_um = 100000 * h + i};
+        c->holder[0][h] = (struct kr_book_holder){
+            .cut = (uint16_t)(h + 1), .known = KR_MEASURED, .target_um = 100000 * h, .position_um = 100000 * h + i};
     for (int m = 0; m < c->n_moves; m++)
-        c->move[m] =
-            (struct kr_book_move){1, (uint16_t)(m % HOLDERS + 1), m, m + i, 1000 * m, 1000 * m + 900};
+        c->move[m] = (struct kr_book_move){1, (uint16_t)(m % HOLDERS + 1), m, m + i, 1000 * m, 1000 * m + 900};
 }
 
 const struct kr_book_entry *sample_entry(int i)
@@ -188,8 +184,7 @@ const struct kr_book_entry *sample_entry(int i)
     entry.n_holders[0] = HOLDERS;
     entry.n_alarms = (uint16_t)(i % 3);
     for (int k = 0; k < entry.n_alarms; k++)
-        entry.alarm[k] =
-            (struct kr_book_alarm){entry.now_utc_ms, k == 0, {KR_ALARM_FLAG_MISSING, 1, 4, 3, 4}};
+        entry.alarm[k] = (struct kr_book_alarm){entry.now_utc_ms, k == 0, {KR_ALARM_FLAG_MISSING, 1, 4, 3, 4}};
     if (i % 4 == 0)
         add_changeover(&entry, i);
     return &entry;

@@ -95,8 +95,7 @@ static bool tell_audit(struct kr_book *book, uint16_t station, struct run *run)
     static struct kr_book_audit audit;
     audit.n = 1;
     audit.row[0] = (struct kr_audit_row){.id = run->told + 1, .times = 1, .book_station = station};
-    audit.row[0].event =
-        (struct kr_audit_event){.kind = KR_AUDIT_COMMAND, .who = "192.0.2.7", .what = "start"};
+    audit.row[0].event = (struct kr_audit_event){.kind = KR_AUDIT_COMMAND, .who = "192.0.2.7", .what = "start"};
     bool ok = kr_book_audit(book, &audit);
     run->told += ok;
     return ok;
@@ -161,8 +160,8 @@ static int judge(const struct run *run, const char *what)
     ck_assert_msg(next == run->told + 1 || next == run->told + 2,
                   "%s: the next row of the audit is %d, %d were confirmed", what, (int)next, (int)run->told);
     bool before = both_at(loaded, run->answered), after = run->begun != 0 && both_at(loaded, run->begun);
-    ck_assert_msg(before || after, "%s: holds serials %u and %u: neither commit %d nor %d", what,
-                  loaded[0].serial, loaded[1].serial, run->answered, run->begun);
+    ck_assert_msg(before || after, "%s: holds serials %u and %u: neither commit %d nor %d", what, loaded[0].serial,
+                  loaded[1].serial, run->answered, run->begun);
     kr_book_close(book);
     return before ? run->answered : run->begun;
 }
@@ -224,8 +223,7 @@ START_TEST(a_power_cut_at_any_step_leaves_the_state_before_or_after_the_commit)
             }
         }
     }
-    printf("power cuts: %ld steps, %ld cuts; the unanswered commit was there in %ld\n", steps, cuts,
-           kept_new);
+    printf("power cuts: %ld steps, %ld cuts; the unanswered commit was there in %ld\n", steps, cuts, kept_new);
     ck_assert_int_gt(kept_new, 0); /* else no cut came between the last write and the answer */
 }
 END_TEST
@@ -297,8 +295,8 @@ static void judge_older(const char *what)
     forget_real_files();
     struct kr_book *book = opened(error);
     ck_assert_msg(book != NULL, "%s: %s", what, error);
-    ck_assert_msg(kr_book_load(book, "heron mill, slitter 2", &station, &loaded) == KR_LOAD_FOUND, "%s: %s",
-                  what, kr_book_error(book));
+    ck_assert_msg(kr_book_load(book, "heron mill, slitter 2", &station, &loaded) == KR_LOAD_FOUND, "%s: %s", what,
+                  kr_book_error(book));
     ck_assert_int_eq(loaded.verdict.number, 65535);
     kr_book_close(book);
 }
@@ -443,11 +441,9 @@ Suite *make_suite(void)
     tc = suite_case(suite, "failures");
     tcase_set_timeout(tc, 3600);
     tcase_add_checked_fixture(tc, setup, teardown);
-    tcase_add_loop_test(tc,
-                        a_disk_that_fails_at_any_step_fails_the_call_and_once_it_is_mended_the_commits_go_on,
-                        0, 2 * N_FAILURES);
-    tcase_add_loop_test(tc,
-                        a_power_cut_after_a_failure_leaves_the_state_before_or_after_the_commit_that_failed,
-                        0, N_FAILURES);
+    tcase_add_loop_test(tc, a_disk_that_fails_at_any_step_fails_the_call_and_once_it_is_mended_the_commits_go_on, 0,
+                        2 * N_FAILURES);
+    tcase_add_loop_test(tc, a_power_cut_after_a_failure_leaves_the_state_before_or_after_the_commit_that_failed, 0,
+                        N_FAILURES);
     return suite;
 }

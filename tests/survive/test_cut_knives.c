@@ -38,16 +38,10 @@ static const struct {
       .given = GIVEN_BOTH}},
     {KR_EDIT_MOUNT, {.rail = 1, .holder = HOLDER, .name = "K-1"}},
     {KR_EDIT_REGROUND,
-     {.rail = 1,
-      .holder = HOLDER,
-      .diameter_um = 129000,
-      .edge_offset_um = 250,
-      .given = KR_KNIFE_GIVEN_OFFSET}},
+     {.rail = 1, .holder = HOLDER, .diameter_um = 129000, .edge_offset_um = 250, .given = KR_KNIFE_GIVEN_OFFSET}},
     {KR_EDIT_DISMOUNT, {.rail = 1, .holder = HOLDER, .to = KR_KNIFE_SHELF}},
-    {KR_EDIT_MOUNT,
-     {.rail = 1, .holder = HOLDER, .name = "K-1", .metres = 77, .given = KR_KNIFE_GIVEN_METRES}},
-    {KR_EDIT_BROKEN,
-     {.rail = 1, .holder = HOLDER, .cause = KR_CAUSE_CRASH, .fragments = KR_FRAGMENTS_MISSING}},
+    {KR_EDIT_MOUNT, {.rail = 1, .holder = HOLDER, .name = "K-1", .metres = 77, .given = KR_KNIFE_GIVEN_METRES}},
+    {KR_EDIT_BROKEN, {.rail = 1, .holder = HOLDER, .cause = KR_CAUSE_CRASH, .fragments = KR_FRAGMENTS_MISSING}},
     {KR_EDIT_ENTER, {.name = "K-2", .kind_name = "upper", .edge_offset_um = OFFSET_UM, .given = GIVEN_BOTH}},
     {KR_EDIT_DISMOUNT, {.name = "K-2", .to = KR_KNIFE_GRINDER}},
     {KR_EDIT_REGROUND, {.name = "K-2", .diameter_um = 128000}},
@@ -68,8 +62,7 @@ static int add_row(void *arg, int n, char **value, char **name)
     struct dump *dump = arg;
     for (int i = 0; i < n && dump->n < DUMP_MAX; i++)
         if (strcmp(name[i], "changed_at") != 0)
-            dump->n += (size_t)snprintf(dump->text + dump->n, DUMP_MAX - dump->n, "%s|",
-                                        value[i] ? value[i] : "NULL");
+            dump->n += (size_t)snprintf(dump->text + dump->n, DUMP_MAX - dump->n, "%s|", value[i] ? value[i] : "NULL");
     return dump->n < DUMP_MAX ? 0 : 1;
 }
 
@@ -78,16 +71,14 @@ static int add_row(void *arg, int n, char **value, char **name)
  * too. */
 static void take_dump(struct dump *dump)
 {
-    static const char *const tables[] = {"station",      "rail",  "holder",     "edit",
-                                         "edit_request", "knife", "knife_event"};
+    static const char *const tables[] = {"station", "rail", "holder", "edit", "edit_request", "knife", "knife_event"};
     sqlite3 *db;
     char query[64];
     dump->n = 0;
     ck_assert_int_eq(sqlite3_open(ledger.path, &db), SQLITE_OK);
     for (size_t i = 0; i < sizeof tables / sizeof tables[0]; i++) {
         snprintf(query, sizeof query, "SELECT * FROM %s", tables[i]);
-        ck_assert_msg(sqlite3_exec(db, query, add_row, dump, NULL) == SQLITE_OK, "%s: %s", query,
-                      sqlite3_errmsg(db));
+        ck_assert_msg(sqlite3_exec(db, query, add_row, dump, NULL) == SQLITE_OK, "%s: %s", query, sqlite3_errmsg(db));
     }
     sqlite3_close(db);
 }
@@ -161,8 +152,7 @@ static void judge_station(int i, bool is_there, const char *what)
 {
     come_up();
     bool is_answered = rig_u16(&rig, KR_REG_EDITED_NUMBER, 0, 0) == 101 + i;
-    ck_assert_msg(is_answered == is_there, "%s: the answer is %d, the request is %d", what, is_answered,
-                  is_there);
+    ck_assert_msg(is_answered == is_there, "%s: the answer is %d, the request is %d", what, is_answered, is_there);
     ck_assert_int_eq(rig_u16(&rig, KR_REG_EDITED_CODE, 0, 0), KR_OK);
     uint32_t on_holder = (uint32_t)rig_i32(&rig, KR_REG_HOLDER_KNIFE, 0, HOLDER - 1);
     for (int k = 1; k <= 2; k++) {
@@ -181,8 +171,8 @@ static bool judge(int i, bool was_told, const char *what)
 {
     take_dump(&found);
     bool is_there = same(&found, &after);
-    ck_assert_msg(is_there || same(&found, &before), "%s: neither as before nor as after:\n%.*s", what,
-                  (int)found.n, found.text);
+    ck_assert_msg(is_there || same(&found, &before), "%s: neither as before nor as after:\n%.*s", what, (int)found.n,
+                  found.text);
     ck_assert_msg(is_there || !was_told, "%s: it was told, and is not there", what);
     judge_station(i, is_there, what);
     return is_there;

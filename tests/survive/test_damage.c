@@ -77,8 +77,7 @@ static struct kr_book *book_with_commits(void)
     ck_assert(kr_book_session(book, 0, "", &session, &last_run));
     ck_assert(load_stations(book, index, loaded));
     for (int i = 1; i <= SAMPLE_COMMITS; i++)
-        ck_assert_msg(kr_book_commit(book, index[sample_whose(i)], sample_entry(i)), "%s",
-                      kr_book_error(book));
+        ck_assert_msg(kr_book_commit(book, index[sample_whose(i)], sample_entry(i)), "%s", kr_book_error(book));
     return book;
 }
 
@@ -106,8 +105,8 @@ static bool opens_as(const char *what, bool is_copy)
     if (book != NULL && !ok)
         snprintf(told, sizeof told, "%s", kr_book_error(book));
     for (int s = 0; ok && s < SAMPLE_STATIONS; s++)
-        ck_assert_msg(sample_same(&loaded[s], stored(s, is_copy)),
-                      "%s: opens, and station %d is not what was stored", what, s + 1);
+        ck_assert_msg(sample_same(&loaded[s], stored(s, is_copy)), "%s: opens, and station %d is not what was stored",
+                      what, s + 1);
     kr_book_close(book);
     ck_assert_msg(ok || (told[0] != 0 && strchr(told, '\n') == NULL && strlen(told) < sizeof told - 1),
                   "%s: refused with '%s'", what, told);
@@ -137,8 +136,8 @@ static void count(struct tally *tally, const char *what)
 
 static void print(const char *what, const struct tally *tally)
 {
-    printf("%s: %ld tried, %ld without effect, %ld refused\n", what, tally->survived + tally->refused,
-           tally->survived, tally->refused);
+    printf("%s: %ld tried, %ld without effect, %ld refused\n", what, tally->survived + tally->refused, tally->survived,
+           tally->refused);
 }
 
 static void leave_closed(void)
@@ -195,8 +194,7 @@ static size_t add_row(char *text, size_t used, size_t size, sqlite3_stmt *stmt)
 {
     for (int i = 0; i < sqlite3_column_count(stmt) && used < size - 1; i++)
         if (strcmp(sqlite3_column_name(stmt, i), "seal") != 0)
-            used +=
-                (size_t)snprintf(text + used, size - used, "%s|", (const char *)sqlite3_column_text(stmt, i));
+            used += (size_t)snprintf(text + used, size - used, "%s|", (const char *)sqlite3_column_text(stmt, i));
     return used;
 }
 
@@ -229,8 +227,7 @@ static void expect_history_same_or_told(const char *what)
     if (!history_damage(names) || names[0] != 0)
         return;
     ck_assert_msg(read_history(history_now, sizeof history_now), "%s: the history can't be read", what);
-    ck_assert_msg(strcmp(history_now, history_before) == 0, "%s: the history is another, and nothing tells",
-                  what);
+    ck_assert_msg(strcmp(history_now, history_before) == 0, "%s: the history is another, and nothing tells", what);
 }
 
 /* ---- damage --------------------------------------------------------------------------------------------------- */
@@ -289,8 +286,7 @@ END_TEST
 static void shorten_all(const char *end, size_t stride, struct tally *tally)
 {
     size_t size = cut_size(end);
-    for (size_t to = 0; to < size;
-         to += to % 2 ? stride - 1 : 1) { /* on a boundary, and one byte behind it */
+    for (size_t to = 0; to < size; to += to % 2 ? stride - 1 : 1) { /* on a boundary, and one byte behind it */
         char what[64];
         snprintf(what, sizeof what, "%s cut off at %zu of %zu", end, to, size);
         cut_restore();
@@ -352,8 +348,7 @@ START_TEST(a_value_changed_in_place_is_told_and_what_to_do)
     leave_closed();
     ck_assert_int_eq(sqlite3_open(path, &db), SQLITE_OK);
     ck_assert_int_eq(
-        sqlite3_exec(db, "UPDATE holder SET edge_offset_um = edge_offset_um + 1 WHERE holder = 2", 0, 0, 0),
-        SQLITE_OK);
+        sqlite3_exec(db, "UPDATE holder SET edge_offset_um = edge_offset_um + 1 WHERE holder = 2", 0, 0, 0), SQLITE_OK);
     ck_assert(!survives("an edge offset"));
     ck_assert_ptr_nonnull(strstr(told, "damaged or changed by hand"));
     ck_assert_int_eq(sqlite3_exec(db, "UPDATE station SET seal = NULL", 0, 0, 0), SQLITE_OK);
@@ -370,8 +365,7 @@ END_TEST
 static int64_t number_of(sqlite3 *db, const char *query)
 {
     sqlite3_stmt *stmt;
-    ck_assert_msg(sqlite3_prepare_v2(db, query, -1, &stmt, NULL) == SQLITE_OK, "%s: %s", query,
-                  sqlite3_errmsg(db));
+    ck_assert_msg(sqlite3_prepare_v2(db, query, -1, &stmt, NULL) == SQLITE_OK, "%s: %s", query, sqlite3_errmsg(db));
     ck_assert_int_eq(sqlite3_step(stmt), SQLITE_ROW);
     int64_t number = sqlite3_column_int64(stmt, 0);
     sqlite3_finalize(stmt);
@@ -389,8 +383,7 @@ static void change_column(const char *table, const char *column)
              "PRAGMA ignore_check_constraints = ON; UPDATE %s SET %s = CASE typeof(%s) "
              "WHEN 'text' THEN %s || ' ' WHEN 'null' THEN 0 ELSE %s + 1000 END",
              table, column, column, column, column);
-    ck_assert_msg(sqlite3_exec(db, change, NULL, NULL, NULL) == SQLITE_OK, "%s: %s", change,
-                  sqlite3_errmsg(db));
+    ck_assert_msg(sqlite3_exec(db, change, NULL, NULL, NULL) == SQLITE_OK, "%s: %s", change, sqlite3_errmsg(db));
     sqlite3_close(db);
     snprintf(expected, sizeof expected, "%s ", table);
     ck_assert(history_damage(names));
@@ -413,8 +406,7 @@ START_TEST(a_changed_value_in_any_column_of_the_history_is_told)
     for (int64_t i = 0; i < n; i++) {
         sqlite3_stmt *stmt;
         char column[64];
-        snprintf(query, sizeof query, "SELECT name FROM pragma_table_info('%s') WHERE cid = %d", table,
-                 (int)i);
+        snprintf(query, sizeof query, "SELECT name FROM pragma_table_info('%s') WHERE cid = %d", table, (int)i);
         ck_assert_int_eq(sqlite3_prepare_v2(db, query, -1, &stmt, NULL), SQLITE_OK);
         ck_assert_int_eq(sqlite3_step(stmt), SQLITE_ROW);
         snprintf(column, sizeof column, "%s", (const char *)sqlite3_column_text(stmt, 0));

@@ -261,9 +261,8 @@ void toy_step(struct toy *toy, const struct kr_axis_out *out, struct kr_axis_in 
     *in = (struct kr_axis_in){
         .link = true,
         .answers = out->serial,
-        .statusword =
-            (uint16_t)(state_bits((enum kr_drive_state)toy->drive) | KR_SW_VOLTAGE_ENABLED | KR_SW_REMOTE |
-                       (toy->acknowledges ? KR_SW_SETPOINT_ACK : 0u) | (stands ? KR_SW_TARGET_REACHED : 0u)),
+        .statusword = (uint16_t)(state_bits((enum kr_drive_state)toy->drive) | KR_SW_VOLTAGE_ENABLED | KR_SW_REMOTE |
+                                 (toy->acknowledges ? KR_SW_SETPOINT_ACK : 0u) | (stands ? KR_SW_TARGET_REACHED : 0u)),
         .mode = toy->mode,
         .referenced = true,
         .position_um = as_it_has_it(toy, toy->at_um),

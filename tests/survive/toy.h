@@ -24,7 +24,7 @@ struct toy {
     uint8_t pin;   /* enum toy_pin */
     int8_t held;   /* holder that the pin is in, -1: none */
     bool link, acknowledges, moving, halfway, brake_open, probing;
-    bool late; /* an answer is awaited: it holds what it was told last, and what was seen of it gets older */
+    bool late;    /* an answer is awaited: it holds what it was told last, and what was seen of it gets older */
     bool swapped; /* it has the other word order, for positions and targets */
     struct kr_axis_out told;
     int8_t mode;
@@ -32,7 +32,7 @@ struct toy {
     int32_t rise_um, fall_um;
     /* what must never happen */
     bool crashed; /* two holders nearer than their spacing, none of which has crept */
-    bool tore; /* the carriage moved with its pin in a holder that the brake held, or with the pin half out */
+    bool tore;    /* the carriage moved with its pin in a holder that the brake held, or with the pin half out */
 };
 
 void toy_init(struct toy *toy);

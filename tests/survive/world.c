@@ -72,10 +72,8 @@ static void seed(const struct toy *toy, struct kr_durable *durable)
     memset(durable, 0, sizeof *durable);
     durable->serial = 1;
     for (int i = 0; i < TOY_HOLDERS; i++)
-        durable->holder[0][i] = (struct kr_holder_data){.position_um = toy->holder_um[i],
-                                                        .known = KR_REMEMBERED,
-                                                        .holder_size = 1,
-                                                        .state = KR_HOLDER_IN};
+        durable->holder[0][i] = (struct kr_holder_data){
+            .position_um = toy->holder_um[i], .known = KR_REMEMBERED, .holder_size = 1, .state = KR_HOLDER_IN};
 }
 
 static void come_up(struct world *w)
@@ -144,8 +142,7 @@ static enum world_order order_of(uint8_t there, const struct kr_order *order)
     if (order->order_number < ORDER_A || order->order_number > ORDER_TOO_WIDE)
         return ORDER_ALTERED;
     expected.width_nm[0] = expected.sum_nm = 1000LL * slit_um[order->order_number];
-    return memcmp(&expected, order, sizeof expected) == 0 ? (enum world_order)order->order_number
-                                                          : ORDER_ALTERED;
+    return memcmp(&expected, order, sizeof expected) == 0 ? (enum world_order)order->order_number : ORDER_ALTERED;
 }
 
 struct orders world_orders(const struct kr_durable *d)
@@ -208,8 +205,7 @@ void world_repeat_request(struct world *w)
     w->in.request = w->station.intake.last;
 }
 
-void world_command(struct world *w, uint16_t session, enum kr_command command, enum kr_job job,
-                   uint16_t number)
+void world_command(struct world *w, uint16_t session, enum kr_command command, enum kr_job job, uint16_t number)
 {
     struct kr_snapshot *c = &w->in.command;
     memset(c, 0, sizeof *c);
@@ -242,8 +238,7 @@ static void put_knife(struct kr_snapshot *e, struct asked asked)
         e->word[kr_reg_address(KR_REG_EDIT_KNIFE, 0, 0) - first] = (uint16_t)(('A' + asked.knife - 1) << 8);
     e->word[kr_reg_address(KR_REG_EDIT_KNIFE_KIND, 0, 0) - first] = 'x' << 8;
     put(e, KR_BLOCK_EDIT, KR_REG_EDIT_KNIFE_TO, KR_KNIFE_SHELF);
-    put(e, KR_BLOCK_EDIT, KR_REG_EDIT_KNIFE_GIVEN,
-        asked.kind == KR_EDIT_REGROUND ? KR_KNIFE_GIVEN_OFFSET : 0);
+    put(e, KR_BLOCK_EDIT, KR_REG_EDIT_KNIFE_GIVEN, asked.kind == KR_EDIT_REGROUND ? KR_KNIFE_GIVEN_OFFSET : 0);
 }
 
 void world_edit(struct world *w, uint16_t session, struct asked asked, uint16_t number)
@@ -330,8 +325,7 @@ static void ledger_answers(struct world *w)
     if (!w->ledger_answers)
         return;
     uint8_t place = w->ledger_fails ? KR_KNIFE_NONE : w->ledger.place[w->knife_asked - 1];
-    w->in.knife =
-        (struct kr_knife_answer){.ticket = w->knife_ticket, .failed = w->ledger_fails, .place = place};
+    w->in.knife = (struct kr_knife_answer){.ticket = w->knife_ticket, .failed = w->ledger_fails, .place = place};
     if (place != KR_KNIFE_NONE) {
         w->in.knife.knife = w->knife_asked;
         w->in.knife.edge_known = 1;
@@ -426,8 +420,7 @@ static struct kr_edit edit_unheard(const struct world *w)
 {
     const struct editing *editing = &w->station.editing;
     const struct kr_edit *e = &w->disk.edit;
-    bool is = editing->step != EDIT_FREE && e->number == editing->edit.number &&
-              e->session == editing->edit.session;
+    bool is = editing->step != EDIT_FREE && e->number == editing->edit.number && e->session == editing->edit.session;
     return is && !judge_same_edit(e, &w->plc.edit_stored) ? *e : (struct kr_edit){0};
 }
 

@@ -45,8 +45,7 @@ struct plc {
     uint16_t accesses; /* as it counts them; 0: it does not */
     uint16_t request_number, command_number;
     struct orders told;
-    struct kr_verdict verdict,
-        stored;    /* the last that was published; the last that was published as stored */
+    struct kr_verdict verdict, stored; /* the last that was published; the last that was published as stored */
     bool starting; /* a Start that was accepted isn't stored yet: after a cut it may not have been */
     struct orders before_start;
     uint16_t edit_number;
@@ -58,8 +57,8 @@ struct plc {
         bool stands;
         bool fitted[TOY_HOLDERS];
         int32_t offset_um[TOY_HOLDERS];
-    } proposal; /* of a test cut, as it was shown */
-    bool go;    /* a command since the gateway's start lets things move */
+    } proposal;                                          /* of a test cut, as it was shown */
+    bool go;                                             /* a command since the gateway's start lets things move */
     int silent_cycles, unrefreshed_cycles, loose_cycles; /* since heartbeat, jog refresh; device let go */
 };
 
@@ -71,7 +70,7 @@ struct world {
     /* the daemon */
     struct kr_durable disk, writing;
     bool busy, failed, retry;
-    bool in_doubt; /* the last commit was said to have failed; whether it is on the disk nobody knows */
+    bool in_doubt;                /* the last commit was said to have failed; whether it is on the disk nobody knows */
     struct kr_durable doubtful;   /* what it held */
     bool answered, answered_well; /* the commit that was under way has ended */
     struct ledger ledger;         /* as it is on the disk */
@@ -105,8 +104,7 @@ void world_restart(struct world *world, enum world_landing landing);
 void world_request(struct world *world, uint16_t session, enum kr_request_kind kind, enum world_order order,
                    uint16_t number);
 void world_repeat_request(struct world *world);
-void world_command(struct world *world, uint16_t session, enum kr_command command, enum kr_job job,
-                   uint16_t number);
+void world_command(struct world *world, uint16_t session, enum kr_command command, enum kr_job job, uint16_t number);
 void world_repeat_command(struct world *world);
 struct asked { /* of the block EDIT */
     enum kr_edit_kind kind;

@@ -143,8 +143,8 @@ static void publish(uint16_t index, struct station *s, const struct kr_face_take
     kr_image_set_32(image, KR_REG_OVERRUNS, 0, 0, host.missed);
     kr_image_set_text(image, KR_REG_STATION_NAME, host.config.station[index].name);
     fill_arrays();
-    bool stale = host.stale_ms > 0 && take->control_held &&
-                 uv_hrtime() - s->heartbeat_ns > (uint64_t)host.stale_ms * NS_PER_MS;
+    bool stale =
+        host.stale_ms > 0 && take->control_held && uv_hrtime() - s->heartbeat_ns > (uint64_t)host.stale_ms * NS_PER_MS;
     struct kr_face_state state = {.request_busy = s->judging > 0,
                                   .drop_control = stale,
                                   .moving = s->moving,
@@ -225,15 +225,14 @@ static void on_timer(uv_timer_t *timer)
 static void report(void)
 {
     const struct kr_face_counters *c = kr_face_counters(host.face);
-    printf("{\"cycles\": %" PRIu32 ", \"missed\": %" PRIu32 ", \"missed_running\": %" PRIu32
-           ", \"latest_us\": %" PRIu64 ", \"longest_cpu_us\": %" PRIu64 ", \"connections\": %" PRIu32
-           ", \"connections_most\": %" PRIu32 ", \"accepted\": %" PRIu64 ", \"refused\": %" PRIu64
-           ", \"evicted\": %" PRIu64 ", \"expired\": %" PRIu64 ", \"broken\": %" PRIu64
-           ", \"requests\": %" PRIu64 ", \"exceptions\": %" PRIu64 ", \"discarded\": %" PRIu64
+    printf("{\"cycles\": %" PRIu32 ", \"missed\": %" PRIu32 ", \"missed_running\": %" PRIu32 ", \"latest_us\": %" PRIu64
+           ", \"longest_cpu_us\": %" PRIu64 ", \"connections\": %" PRIu32 ", \"connections_most\": %" PRIu32
+           ", \"accepted\": %" PRIu64 ", \"refused\": %" PRIu64 ", \"evicted\": %" PRIu64 ", \"expired\": %" PRIu64
+           ", \"broken\": %" PRIu64 ", \"requests\": %" PRIu64 ", \"exceptions\": %" PRIu64 ", \"discarded\": %" PRIu64
            ", \"postponed\": %" PRIu64 ", \"cpu_ms\": %" PRIu64 ", \"allocations\": %lu}\n",
            host.cycles, host.missed, host.missed_running, host.latest_ns / 1000, host.longest_cpu_ns / 1000,
-           c->connections, c->connections_most, c->accepted, c->refused, c->evicted, c->expired, c->broken,
-           c->requests, c->exceptions, c->discarded, c->postponed, cpu_now_ns() / NS_PER_MS,
+           c->connections, c->connections_most, c->accepted, c->refused, c->evicted, c->expired, c->broken, c->requests,
+           c->exceptions, c->discarded, c->postponed, cpu_now_ns() / NS_PER_MS,
            face_counted_allocations != NULL ? face_counted_allocations() : 0);
     fflush(stdout);
 }
@@ -283,8 +282,7 @@ static void configure(int argc, char **argv)
         .station = {{.name = "north", .unit_id = 1},
                     {.name = "south", .unit_id = 2, .format = {.low_word_first = true}}},
         .limits = {.connections = argument(argc, argv, "connections", limits.connections),
-                   .connections_per_address =
-                       argument(argc, argv, "per_address", limits.connections_per_address),
+                   .connections_per_address = argument(argc, argv, "per_address", limits.connections_per_address),
                    .queued_answers = argument(argc, argv, "queued", limits.queued_answers),
                    .requests_per_s = argument(argc, argv, "rate", limits.requests_per_s),
                    .idle_ms = argument(argc, argv, "idle_ms", limits.idle_ms),

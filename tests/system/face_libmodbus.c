@@ -12,8 +12,7 @@ static int faults;
 #define EXPECT(condition) \
     do { \
         if (!(condition)) { \
-            fprintf(stderr, "%s:%d: not so: %s (%s)\n", __FILE__, __LINE__, #condition, \
-                    modbus_strerror(errno)); \
+            fprintf(stderr, "%s:%d: not so: %s (%s)\n", __FILE__, __LINE__, #condition, modbus_strerror(errno)); \
             faults++; \
         } \
     } while (0)

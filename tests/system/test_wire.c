@@ -53,13 +53,12 @@ static const char *const other_way[] = {
     "word_order = \"high_word_first\";      # of 32-bit registers", "",
     "word_order = \"high_word_first\";\n      referenced_bit",
     "word_order = \"low_word_first\"; counts_towards = \"operator_side\";\n      referenced_bit", NULL};
-static const char *const scattered[] = {
-    "registers: { watchdog = 210; }",
-    "registers: { watchdog = 210; target = 20; outputs = 40; position = 150; "
-    "inputs = 300; rise_count = -1; fall_count = -1; }; "
-    "outputs: { pin_in = 9; }; inverted_outputs = [ \"pin_out\" ]; "
-    "inputs: { pin_in = 15; }; inverted_inputs = [ \"pin_in\", \"flag\" ]",
-    NULL};
+static const char *const scattered[] = {"registers: { watchdog = 210; }",
+                                        "registers: { watchdog = 210; target = 20; outputs = 40; position = 150; "
+                                        "inputs = 300; rise_count = -1; fall_count = -1; }; "
+                                        "outputs: { pin_in = 9; }; inverted_outputs = [ \"pin_out\" ]; "
+                                        "inputs: { pin_in = 15; }; inverted_inputs = [ \"pin_in\", \"flag\" ]",
+                                        NULL};
 static const char *const *const maps[] = {plain, one_by_one, other_way, scattered};
 
 START_TEST(a_holder_is_fetched_and_brought_whatever_the_drive_s_map)
@@ -86,8 +85,7 @@ START_TEST(a_holder_is_fetched_and_brought_whatever_the_drive_s_map)
     ck_assert_uint_eq(w.in[0].rise_count, 1);
     ck_assert_uint_eq(w.in[0].fall_count, 1);
     int32_t middle_um = (w.in[0].rise_um + w.in[0].fall_um) / 2;
-    ck_assert_int_le(abs(middle_um - 100000),
-                     200); /* hysteresis, delay, backlash and slip of the simulated machine */
+    ck_assert_int_le(abs(middle_um - 100000), 200); /* hysteresis, delay, backlash and slip of the simulated machine */
     wire_end(&w);
 }
 END_TEST
@@ -394,8 +392,7 @@ END_TEST
 static const char *const serial[] = {"drive: { address = \"127.0.0.1\"; port = 15021; };",
                                      "drive: { line = \"serial\"; device = \"A_LINE\"; unit_id = 1; };",
                                      "drive: { address = \"127.0.0.1\"; port = 15022; };",
-                                     "drive: { line = \"serial\"; device = \"A_LINE\"; unit_id = 2; };",
-                                     NULL};
+                                     "drive: { line = \"serial\"; device = \"A_LINE\"; unit_id = 2; };", NULL};
 
 /* Over TCP and on a serial line, on which the other drive goes on. */
 START_TEST(a_drive_exchanged_for_one_with_factory_settings_is_refused_until_it_is_set_up)
@@ -410,8 +407,7 @@ START_TEST(a_drive_exchanged_for_one_with_factory_settings_is_refused_until_it_i
     ck_assert_int_eq(w.in[0].refusal.why, KR_REFUSED_PARAMETER);
     ck_assert_str_eq(w.in[0].refusal.name, "position limit, low");
     ck_assert_int_eq(w.in[0].refusal.seen, 0);
-    ck_assert(
-        wire_told(&w, "not used: its parameter \"position limit, low\" (register 220) shows 0; -2048 is"));
+    ck_assert(wire_told(&w, "not used: its parameter \"position limit, low\" (register 220) shows 0; -2048 is"));
     ck_assert(w.in[1].link);
     wire_command(&w, "mend 1 factory-settings");
     ck_assert(wire_wait_link(&w, 0, true, 8000));
@@ -426,14 +422,13 @@ START_TEST(a_parameter_that_the_drive_has_not_is_told_by_the_drive_s_refusal)
     w.station.drive[0].expected[2].address = 999;
     wire_open(&w);
     ck_assert(!wire_wait_link(&w, 0, true, 500));
-    ck_assert(
-        wire_told(&w, "it refuses parameter \"quick stop option\" (register 999): Illegal data address"));
+    ck_assert(wire_told(&w, "it refuses parameter \"quick stop option\" (register 999): Illegal data address"));
     wire_end(&w);
 }
 END_TEST
 
-static const char *const owned[] = {"registers: { watchdog = 210; }",
-                                    "registers: { watchdog = 210; owner = 240; }", NULL};
+static const char *const owned[] = {"registers: { watchdog = 210; }", "registers: { watchdog = 210; owner = 240; }",
+                                    NULL};
 
 static uint16_t owner_now(uint16_t write)
 {
@@ -711,8 +706,7 @@ START_TEST(a_late_drive_on_a_shared_line_is_late_and_the_other_one_is_not_blamed
     ck_assert_int_eq(w.n_news, 0);
     wire_command(&w, "mend 1 slow-answers");
     wire_run_ms(&w, 500);
-    wire_command(&w,
-                 "break 1 link-lost"); /* the line waits for rail 1: who looks at rail 2's image is told so */
+    wire_command(&w, "break 1 link-lost"); /* the line waits for rail 1: who looks at rail 2's image is told so */
     bool told = false;
     for (int i = 0; i < 100; i++) {
         wire_step(&w);
@@ -733,9 +727,8 @@ START_TEST(garbage_and_echoes_on_a_serial_line_hint_at_its_settings_and_at_the_a
     proxy.mode = (int)modes[_i];
     ck_assert(wire_wait_link(&w, 0, false, 3000));
     wire_run_ms(&w, 50);
-    ck_assert_msg(
-        wire_told(&w, "garbage, or an echo: look at baud, parity and stop bits, and at the adapter"), "%s",
-        w.news[0]);
+    ck_assert_msg(wire_told(&w, "garbage, or an echo: look at baud, parity and stop bits, and at the adapter"), "%s",
+                  w.news[0]);
     proxy.mode = PROXY_PASS;
     ck_assert(wire_wait_link(&w, 0, true, 8000));
     proxy_close(&proxy);
@@ -811,8 +804,7 @@ START_TEST(without_a_low_descriptor_the_positioner_is_not_made)
         ;
     kr_drive_standard(&drive);
     snprintf(drive.link.address, sizeof drive.link.address, "127.0.0.1");
-    ck_assert(
-        !kr_positioner_modbus(1, &drive, (struct kr_positioner_note){0}, &positioner, error, sizeof error));
+    ck_assert(!kr_positioner_modbus(1, &drive, (struct kr_positioner_note){0}, &positioner, error, sizeof error));
     ck_assert_ptr_nonnull(strstr(error, "it must be below 1024"));
 }
 END_TEST
@@ -840,10 +832,8 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_drive_without_its_watchdog_is_not_used);
     tcase_add_test(tc, a_watchdog_that_was_proven_is_not_asked_for);
     tcase_add_test(tc, a_drive_that_refuses_is_told_with_its_reason);
-    tcase_add_loop_test(
-        tc, a_drive_with_another_parameter_is_refused_by_its_name_and_nothing_is_written_to_it, 0, 3);
-    tcase_add_loop_test(tc, a_drive_exchanged_for_one_with_factory_settings_is_refused_until_it_is_set_up, 0,
-                        2);
+    tcase_add_loop_test(tc, a_drive_with_another_parameter_is_refused_by_its_name_and_nothing_is_written_to_it, 0, 3);
+    tcase_add_loop_test(tc, a_drive_exchanged_for_one_with_factory_settings_is_refused_until_it_is_set_up, 0, 2);
     tcase_add_test(tc, a_parameter_that_the_drive_has_not_is_told_by_the_drive_s_refusal);
     tcase_add_test(tc, the_owner_keeps_its_number_in_the_drive_and_takes_it_away_at_the_end);
     tcase_add_test(tc, a_drive_that_is_taken_away_in_motion_is_stopped_once_and_left_alone);
@@ -859,8 +849,7 @@ Suite *make_suite(void)
     tcase_add_test(silence, a_stop_does_not_wait_for_the_answer_before_it_and_is_sent_once);
     tcase_add_test(silence, an_old_image_names_who_is_silent);
     tcase_add_test(silence, a_drive_that_answers_and_closes_is_told_a_few_times_and_then_in_sums);
-    tcase_add_loop_test(silence, garbage_and_echoes_on_a_serial_line_hint_at_its_settings_and_at_the_adapter,
-                        0, 3);
+    tcase_add_loop_test(silence, garbage_and_echoes_on_a_serial_line_hint_at_its_settings_and_at_the_adapter, 0, 3);
     tcase_add_test(silence, a_late_drive_on_a_shared_line_is_late_and_the_other_one_is_not_blamed);
     return suite;
 }

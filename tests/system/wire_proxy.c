@@ -189,12 +189,10 @@ static void carry(struct proxy *p, int near, int far)
     struct answer a;
     struct pollfd ends[] = {{.fd = near, .events = POLLIN}, {.fd = far, .events = POLLIN}};
     while (!p->ending) {
-        if ((poll(ends, 2, passage.held.n > 0 ? 2 : 50) < 0 && errno != EINTR) ||
-            !put_due(near, &passage.held))
+        if ((poll(ends, 2, passage.held.n > 0 ? 2 : 50) < 0 && errno != EINTR) || !put_due(near, &passage.held))
             return;
         if (ends[0].revents) {
-            if (!collect(p, near, &a) || !put(far, a.byte, a.n) ||
-                (p->mode == PROXY_ECHO && !put(near, a.byte, a.n)))
+            if (!collect(p, near, &a) || !put(far, a.byte, a.n) || (p->mode == PROXY_ECHO && !put(near, a.byte, a.n)))
                 return;
             p->asked++;
         }

@@ -263,9 +263,7 @@ bool wire_enable(struct wire *w, uint16_t rail)
     static const struct {
         uint16_t controlword;
         enum kr_drive_state state;
-    } step[] = {{0x06, KR_DRIVE_READY_TO_SWITCH_ON},
-                {0x07, KR_DRIVE_SWITCHED_ON},
-                {0x0F, KR_DRIVE_OPERATION_ENABLED}};
+    } step[] = {{0x06, KR_DRIVE_READY_TO_SWITCH_ON}, {0x07, KR_DRIVE_SWITCHED_ON}, {0x0F, KR_DRIVE_OPERATION_ENABLED}};
     for (int i = 0; i < 3; i++) {
         w->out[rail].controlword = step[i].controlword;
         if (!wire_wait_state(w, rail, step[i].state, 2000))

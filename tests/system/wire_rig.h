@@ -40,8 +40,7 @@ void wire_end(struct wire *w);
 
 void wire_start_simulator(struct wire *w); /* on the ports it had before, or any */
 void wire_end_simulator(struct wire *w);
-void wire_command(struct wire *w,
-                  const char *line); /* and waits for its answer, which must be "broken" or "mended" */
+void wire_command(struct wire *w, const char *line); /* and waits for its answer, which must be "broken" or "mended" */
 
 void wire_step(struct wire *w); /* one exchange, a period after the last */
 void wire_run_ms(struct wire *w, int ms);

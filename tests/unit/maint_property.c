@@ -27,8 +27,8 @@ struct totals {
 static void expect(const struct rig *rig, bool good, const char *what)
 {
     if (!good)
-        ck_abort_msg("seed %llu: %s; unit state %d, alarm %d", (unsigned long long)seed, what,
-                     (int)rig_state(rig), (int)rig_alarm(rig));
+        ck_abort_msg("seed %llu: %s; unit state %d, alarm %d", (unsigned long long)seed, what, (int)rig_state(rig),
+                     (int)rig_alarm(rig));
 }
 
 /* Where hands could put it between its neighbours, or -1. */
@@ -104,8 +104,7 @@ static void stop(struct rig *rig, struct totals *t)
 static bool under_way(struct rig *rig)
 {
     enum kr_unit_state now = rig_state(rig);
-    return now != KR_STATE_COMPLETE && now != KR_STATE_HELD && now != KR_STATE_SUSPENDED &&
-           now != KR_STATE_ABORTED;
+    return now != KR_STATE_COMPLETE && now != KR_STATE_HELD && now != KR_STATE_SUSPENDED && now != KR_STATE_ABORTED;
 }
 
 /* An order that the last edits may have made impossible is refused in words, by its plan or before. */
@@ -132,10 +131,8 @@ static void changeover(struct rig *rig, struct totals *t, uint32_t number)
         return;
     }
     t->verified++;
-    expect(rig, rig_u16(rig, KR_REG_RECORD_RESULT, 0, 0) == KR_OUTCOME_VERIFIED,
-           "complete, but not verified");
-    expect(rig, rig_worst_edge_um(rig) <= rig->config.geometry.tolerance_um + 20,
-           "complete out of tolerance");
+    expect(rig, rig_u16(rig, KR_REG_RECORD_RESULT, 0, 0) == KR_OUTCOME_VERIFIED, "complete, but not verified");
+    expect(rig, rig_worst_edge_um(rig) <= rig->config.geometry.tolerance_um + 20, "complete out of tolerance");
     who_may_not_cut_does_not(rig);
 }
 

@@ -329,8 +329,7 @@ START_TEST(whatever_shifts_a_rail_by_chance_nothing_is_verified_before_it_is_men
     rig_change_over_again(&rig);
     rig_until_state(&rig, KR_STATE_HELD);
     enum kr_alarm_code code = rig_alarm(&rig);
-    ck_assert_msg(code == KR_ALARM_RAIL_SHIFTED || code == KR_ALARM_RAIL_SCALED, "seed %d: alarm %d", _i,
-                  (int)code);
+    ck_assert_msg(code == KR_ALARM_RAIL_SHIFTED || code == KR_ALARM_RAIL_SCALED, "seed %d: alarm %d", _i, (int)code);
     ck_assert(!rig_status_has(&rig, KR_STATUS_VERIFIED));
     rig_is_sound(&rig);
     rig_mend(&rig, 0, fault, 0);

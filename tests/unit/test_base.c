@@ -109,8 +109,7 @@ START_TEST(a_text_that_does_not_fit_is_cut_closed_and_its_length_told)
 {
     char text[10];
     struct kr_result result = {.code = KR_NOTHING_STAGED};
-    ck_assert_int_eq(kr_result_text(&result, KR_LENGTH_MM, text, sizeof text),
-                     (int)strlen("no order is staged"));
+    ck_assert_int_eq(kr_result_text(&result, KR_LENGTH_MM, text, sizeof text), (int)strlen("no order is staged"));
     ck_assert_str_eq(text, "no order ");
 }
 END_TEST
@@ -121,8 +120,7 @@ START_TEST(every_code_and_alarm_has_a_number_of_its_own_and_a_text_that_uses_wha
         const struct kr_code_info *a = kr_code_info_at(i);
         ck_assert_ptr_eq(kr_code_info((int)a->code), a);
         ck_assert_msg(i == 0 || kr_code_info_at(i - 1)->code < a->code, "%s is not in its place", a->name);
-        ck_assert_msg(a->item == KR_ITEM_NONE || a->item == KR_ITEM_RAIL || strstr(a->text, "%i"), "%s",
-                      a->name);
+        ck_assert_msg(a->item == KR_ITEM_NONE || a->item == KR_ITEM_RAIL || strstr(a->text, "%i"), "%s", a->name);
         ck_assert_msg(a->value != KR_VALUE_NONE || !strstr(a->text, "%v"), "%s", a->name);
     }
     for (size_t i = 0; kr_alarm_info_at(i); i++) {
@@ -140,8 +138,7 @@ START_TEST(every_alarm_says_what_to_do_in_whole_sentences)
         const struct kr_alarm_info *a = kr_alarm_info_at(i);
         size_t length = strlen(a->remedy);
         ck_assert_msg(length > 10 && length <= 240, "%s: %zu characters", a->name, length);
-        ck_assert_msg(a->remedy[0] >= 'A' && a->remedy[0] <= 'Z' && a->remedy[length - 1] == '.', "%s",
-                      a->name);
+        ck_assert_msg(a->remedy[0] >= 'A' && a->remedy[0] <= 'Z' && a->remedy[length - 1] == '.', "%s", a->name);
         ck_assert_msg(!strchr(a->remedy, '%'), "%s", a->name);
     }
 }
@@ -173,8 +170,7 @@ START_TEST(every_sentence_fits_whole_with_its_figures)
         ck_assert_msg(length > 0 && length < KR_SENTENCE_MAX, "%d characters: %s", length, text);
     }
     for (size_t i = 0; kr_alarm_info_at(i); i++) {
-        struct kr_alarm alarm = {(uint16_t)kr_alarm_info_at(i)->code, KR_RAILS_MAX, 65535, INT32_MIN,
-                                 INT32_MIN};
+        struct kr_alarm alarm = {(uint16_t)kr_alarm_info_at(i)->code, KR_RAILS_MAX, 65535, INT32_MIN, INT32_MIN};
         int length = kr_alarm_text(&alarm, KR_LENGTH_MM, text, sizeof text);
         ck_assert_msg(length > 0 && length < KR_SENTENCE_MAX, "%d characters: %s", length, text);
     }
@@ -259,8 +255,7 @@ START_TEST(every_register_lies_in_a_block_and_no_two_overlap)
             unsigned first = kr_reg_address((enum kr_reg)r, rail, 0);
             ck_assert_msg(inside_a_block(info, first), "%s is in no block", info->name);
             for (unsigned a = first; a < first + words_of(info); a++)
-                ck_assert_msg(used[info->area == KR_AREA_INPUT][a]++ == 0, "%s overlaps at %u", info->name,
-                              a);
+                ck_assert_msg(used[info->area == KR_AREA_INPUT][a]++ == 0, "%s overlaps at %u", info->name, a);
         }
     }
 }
@@ -322,8 +317,8 @@ START_TEST(room_is_kept_where_no_register_stands_inside_one_block_or_outside_all
     for (size_t i = 0; (room = kr_room_info(i)) != NULL; i++) {
         unsigned end = (unsigned)room->first + room->words;
         ck_assert_uint_le(end, room->area == KR_AREA_INPUT ? KR_MAP_INPUT_WORDS : KR_MAP_HOLDING_WORDS);
-        ck_assert_msg(mark(used[room->area == KR_AREA_INPUT], room->first, room->words),
-                      "the room at %u is taken", room->first);
+        ck_assert_msg(mark(used[room->area == KR_AREA_INPUT], room->first, room->words), "the room at %u is taken",
+                      room->first);
         for (int b = 0; b < KR_BLOCK_COUNT; b++) {
             const struct kr_block_info *block = kr_block_info((enum kr_block_id)b);
             unsigned block_end = (unsigned)block->first + block->words;
@@ -397,8 +392,7 @@ Suite *make_suite(void)
 {
     Suite *suite = suite_create("base");
     TCase *lengths = suite_case(suite, "lengths"), *times = suite_case(suite, "times"),
-          *words = suite_case(suite, "words"), *map = suite_case(suite, "map"),
-          *drive = suite_case(suite, "drive");
+          *words = suite_case(suite, "words"), *map = suite_case(suite, "map"), *drive = suite_case(suite, "drive");
     tcase_add_test(lengths, an_inch_is_25_4_mm_exactly);
     tcase_add_test(lengths, lengths_round_to_the_nearest_halves_up);
     tcase_add_test(lengths, rounding_commutes_with_a_shift_by_whole_micrometres);
@@ -417,8 +411,8 @@ Suite *make_suite(void)
     tcase_add_test(words, an_alarm_names_its_holder_once_wherever_it_has_one);
     tcase_add_test(map, every_register_lies_in_a_block_and_no_two_overlap);
     tcase_add_test(map, what_runs_the_machine_fits_one_read_of_50_registers);
-    tcase_add_test(
-        map, a_block_longer_than_100_registers_has_behind_them_nothing_but_arrays_that_may_be_read_in_pieces);
+    tcase_add_test(map,
+                   a_block_longer_than_100_registers_has_behind_them_nothing_but_arrays_that_may_be_read_in_pieces);
     tcase_add_test(map, room_is_kept_where_no_register_stands_inside_one_block_or_outside_all);
     tcase_add_test(map, the_window_ends_within_the_address_space_and_lies_behind_what_clients_write);
     tcase_add_test(map, a_value_lies_in_the_image_as_its_word_order_says);

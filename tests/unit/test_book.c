@@ -82,8 +82,7 @@ static int64_t asked(const char *query)
     sqlite3 *db;
     sqlite3_stmt *stmt;
     ck_assert_int_eq(sqlite3_open_v2(path, &db, SQLITE_OPEN_READONLY, NULL), SQLITE_OK);
-    ck_assert_msg(sqlite3_prepare_v2(db, query, -1, &stmt, NULL) == SQLITE_OK, "%s: %s", query,
-                  sqlite3_errmsg(db));
+    ck_assert_msg(sqlite3_prepare_v2(db, query, -1, &stmt, NULL) == SQLITE_OK, "%s: %s", query, sqlite3_errmsg(db));
     ck_assert_int_eq(sqlite3_step(stmt), SQLITE_ROW);
     int64_t number = sqlite3_column_int64(stmt, 0);
     sqlite3_finalize(stmt);
@@ -160,18 +159,18 @@ static void fill_story(void)
                                      .slit_count = 9,
                                      .sum_nm = 1828800000,
                                      .time_ms = 61500};
-    d->record = (struct kr_record){
-        .number = 5,
-        .outcome = KR_OUTCOME_ABORTED,
-        .job = KR_JOB_CHANGEOVER,
-        .order_number = 88,
-        .planned_ms = 60000,
-        .actual_ms = 61234,
-        .total_ms = 99000,
-        .worst_pair_um = -31,
-        .worst_slit_um = 44,
-        .rail[1] = {.moves = 9, .corrections = 2, .retries = 1, .worst_holder = 7, .worst_um = -180},
-        .cause = {KR_ALARM_PIN_LOST, 2, 7, 1, 2}};
+    d->record =
+        (struct kr_record){.number = 5,
+                           .outcome = KR_OUTCOME_ABORTED,
+                           .job = KR_JOB_CHANGEOVER,
+                           .order_number = 88,
+                           .planned_ms = 60000,
+                           .actual_ms = 61234,
+                           .total_ms = 99000,
+                           .worst_pair_um = -31,
+                           .worst_slit_um = 44,
+                           .rail[1] = {.moves = 9, .corrections = 2, .retries = 1, .worst_holder = 7, .worst_um = -180},
+                           .cause = {KR_ALARM_PIN_LOST, 2, 7, 1, 2}};
     d->edit = (struct kr_edit){.session = 2,
                                .number = 9,
                                .kind = KR_EDIT_SWAP,
@@ -187,8 +186,7 @@ static void fill_story(void)
 
 /* A row of the book's list of fields: the field is the same in a and b. */
 #define EQUAL(field, column, type, sealed) \
-    ck_assert_msg(a->field == b->field, "%s: %lld, not %lld", column, (long long)a->field, \
-                  (long long)b->field);
+    ck_assert_msg(a->field == b->field, "%s: %lld, not %lld", column, (long long)a->field, (long long)b->field);
 
 static void assert_orders_equal(const struct kr_order *a, const struct kr_order *b)
 {
@@ -338,8 +336,7 @@ START_TEST(holders_added_to_the_config_are_seeded_and_the_others_stay_as_stored)
     struct kr_durable seed;
     memset(&seed, 0, sizeof seed);
     for (int h = 0; h < 14; h++)
-        seed.holder[0][h] =
-            (struct kr_holder_data){.position_um = 7, .holder_size = 3, .known = KR_REMEMBERED};
+        seed.holder[0][h] = (struct kr_holder_data){.position_um = 7, .holder_size = 3, .known = KR_REMEMBERED};
     struct kr_book *book = opened(path);
     uint16_t station;
     ck_assert_int_eq(kr_book_load(book, station_name, &station, &seed), KR_LOAD_FOUND);
@@ -551,8 +548,7 @@ START_TEST(a_regrind_is_kept_with_what_the_offset_was)
     entry.durable.holder[1][2].edge_offset_um = -1650;
     entry.durable.serial++;
     assert_commit(book, station);
-    ck_assert_int_eq(
-        asked("SELECT count(*) FROM edit WHERE what = 'edge_offset_um' AND rail = 2 AND holder = 3"), 2);
+    ck_assert_int_eq(asked("SELECT count(*) FROM edit WHERE what = 'edge_offset_um' AND rail = 2 AND holder = 3"), 2);
     ck_assert_int_eq(asked("SELECT was FROM edit ORDER BY id DESC LIMIT 1"), -1502);
     ck_assert_int_eq(asked("SELECT became FROM edit ORDER BY id DESC LIMIT 1"), -1650);
     ck_assert_int_eq(asked("SELECT was IS NULL FROM edit ORDER BY id LIMIT 1"), 1);
@@ -574,8 +570,7 @@ START_TEST(an_edge_is_kept_with_who_proved_it_and_a_crash_is_the_plc_s)
     entry.durable.serial++;
     assert_commit(book, station);
     ck_assert_int_eq(asked("SELECT count(*) FROM edit WHERE what = 'edge'"), 2);
-    ck_assert_int_eq(
-        asked("SELECT was = 2 AND became = 4 AND origin = 'PLC' FROM edit ORDER BY id DESC LIMIT 1"), 1);
+    ck_assert_int_eq(asked("SELECT was = 2 AND became = 4 AND origin = 'PLC' FROM edit ORDER BY id DESC LIMIT 1"), 1);
     kr_book_close(book);
 }
 END_TEST
@@ -651,22 +646,18 @@ START_TEST(a_frame_is_kept_with_what_it_was_and_who_set_it)
     fill_frames(d);
     assert_commit(book, station);
     ck_assert_int_eq(asked("SELECT count(*) FROM frame_point"), 2 + KR_FRAME_POINTS_MAX);
-    ck_assert_int_eq(asked("SELECT count(*) FROM edit WHERE what LIKE 'frame%'"),
-                     0); /* the file's is no history */
+    ck_assert_int_eq(asked("SELECT count(*) FROM edit WHERE what LIKE 'frame%'"), 0); /* the file's is no history */
     d->frame_before[1] = d->frame[1];
     d->switch_before[1] = d->of_switch[1];
     d->of_switch[1] = (struct kr_switch){.offset_um = -30010};
-    d->frame[1] =
-        (struct kr_frame){.offset_um = -12400, .scale_ppb = 250000, .n_points = 1, .point = {{5, 6}}};
+    d->frame[1] = (struct kr_frame){.offset_um = -12400, .scale_ppb = 250000, .n_points = 1, .point = {{5, 6}}};
     d->serial++;
     assert_commit(book, station);
-    ck_assert_int_eq(
-        asked("SELECT count(*) FROM edit WHERE what = 'frame_offset_um' AND rail = 2 AND holder = 0 AND "
-              "was = -12345 AND became = -12400 AND origin = '192.0.2.17'"),
-        1);
+    ck_assert_int_eq(asked("SELECT count(*) FROM edit WHERE what = 'frame_offset_um' AND rail = 2 AND holder = 0 AND "
+                           "was = -12345 AND became = -12400 AND origin = '192.0.2.17'"),
+                     1);
     ck_assert_int_eq(asked("SELECT count(*) FROM edit WHERE what = 'frame_scale_ppb'"), 0);
-    ck_assert_int_eq(
-        asked("SELECT count(*) FROM edit WHERE what = 'frame_points' AND was = 2 AND became = 1"), 1);
+    ck_assert_int_eq(asked("SELECT count(*) FROM edit WHERE what = 'frame_points' AND was = 2 AND became = 1"), 1);
     ck_assert_int_eq(asked("SELECT count(*) FROM frame_point"), 3);
     ck_assert_int_eq(asked("SELECT count(*) FROM edit WHERE what = 'scan_bias_um' AND rail = 2 AND was = 140 "
                            "AND became = 0"),
@@ -777,8 +768,7 @@ START_TEST(an_alarm_is_in_the_history_of_the_holder_that_it_names)
     struct kr_book *book = book_with_story(&station);
     entry.n_alarms = 3;
     entry.alarm[0] = (struct kr_book_alarm){.raised = true, .alarm = {KR_ALARM_PIN_LOST, 2, 7, 0, 0}};
-    entry.alarm[1] =
-        (struct kr_book_alarm){.raised = true, .alarm = {KR_ALARM_SLIT_OUT_OF_TOLERANCE, 2, 7, 0, 0}};
+    entry.alarm[1] = (struct kr_book_alarm){.raised = true, .alarm = {KR_ALARM_SLIT_OUT_OF_TOLERANCE, 2, 7, 0, 0}};
     entry.alarm[2] = (struct kr_book_alarm){.raised = true, .alarm = {KR_ALARM_PIN_LOST, 1, 7, 0, 0}};
     assert_commit(book, station);
     kr_book_close(book);
@@ -797,8 +787,7 @@ START_TEST(a_changeover_is_in_the_history_of_a_holder_that_it_moved_with_where_f
     entry.durable.record.number = 6;
     struct kr_book_changeover *c = &entry.changeover[0];
     *c = (struct kr_book_changeover){.record = entry.durable.record, .n_holders = {2}, .n_moves = 3};
-    c->holder[0][1] =
-        (struct kr_book_holder){.cut = 3, .known = KR_MEASURED, .target_um = 400, .position_um = 407};
+    c->holder[0][1] = (struct kr_book_holder){.cut = 3, .known = KR_MEASURED, .target_um = 400, .position_um = 407};
     c->move[0] = (struct kr_book_move){1, 2, 100, 460, 2000, 5500};
     c->move[1] = (struct kr_book_move){1, 1, 5000, 6000, 5600, 5900};
     c->move[2] = (struct kr_book_move){1, 2, 460, 405, 6000, 7500}; /* a correction */
@@ -851,8 +840,7 @@ static void assert_drawn_from(const struct kr_book_changeover *c)
     for (int h = 0; h < c->n_holders[0]; h++) {
         const struct kr_book_holder *is = &read.changeover.holder[0][h], *was = &c->holder[0][h];
         ck_assert(is->cut == was->cut && is->known == was->known && is->target_um == was->target_um &&
-                  is->position_um == was->position_um && is->state == was->state &&
-                  is->body_um == was->body_um);
+                  is->position_um == was->position_um && is->state == was->state && is->body_um == was->body_um);
     }
     ck_assert(!kr_history_changeover(history, "2027", &read));
     ck_assert_ptr_nonnull(strstr(kr_history_error(history), "2027"));
@@ -866,17 +854,14 @@ START_TEST(a_changeover_is_kept_with_every_move_and_every_deviation)
     struct kr_book_changeover *c = &entry.changeover[0];
     entry.n_changeovers = 1;
     entry.durable.record.number = 6;
-    *c = (struct kr_book_changeover){.record = entry.durable.record,
-                                     .started_by = "192.0.2.7",
-                                     .web = {.n_slits = 1,
-                                             .edge_um = {400, 1500},
-                                             .trim_nm = {100000, 0},
-                                             .slit = {{500, 1500, 1000000, 998}}},
-                                     .role = {KR_LOWER},
-                                     .n_holders = {2},
-                                     .n_moves = 1};
-    c->holder[0][0] =
-        (struct kr_book_holder){.cut = 1, .known = KR_MEASURED, .target_um = 500, .position_um = 480};
+    *c = (struct kr_book_changeover){
+        .record = entry.durable.record,
+        .started_by = "192.0.2.7",
+        .web = {.n_slits = 1, .edge_um = {400, 1500}, .trim_nm = {100000, 0}, .slit = {{500, 1500, 1000000, 998}}},
+        .role = {KR_LOWER},
+        .n_holders = {2},
+        .n_moves = 1};
+    c->holder[0][0] = (struct kr_book_holder){.cut = 1, .known = KR_MEASURED, .target_um = 500, .position_um = 480};
     c->holder[0][1] = (struct kr_book_holder){.cut = 0,
                                               .known = KR_MEASURED,
                                               .target_um = 900,
@@ -893,8 +878,8 @@ START_TEST(a_changeover_is_kept_with_every_move_and_every_deviation)
     assert_drawn_from(c);
     ck_assert_int_eq(asked("SELECT count(*) FROM changeover WHERE number = 6"), 1);
     ck_assert_int_eq(asked("SELECT count(*) FROM changeover_rail WHERE reference_um IS NOT NULL"), 1);
-    ck_assert_int_eq(
-        asked("SELECT reference_um FROM changeover_rail WHERE rail = 2 AND reference_um IS NOT NULL"), -35);
+    ck_assert_int_eq(asked("SELECT reference_um FROM changeover_rail WHERE rail = 2 AND reference_um IS NOT NULL"),
+                     -35);
     ck_assert_int_eq(asked("SELECT held_ms FROM changeover WHERE number = 6"), 1500);
     ck_assert_int_eq(asked("SELECT waiting_ms FROM changeover WHERE number = 6"), 7);
     ck_assert_int_eq(asked("SELECT dragging_ms FROM changeover WHERE number = 6"), 0);
@@ -915,10 +900,8 @@ START_TEST(alarms_are_kept_with_their_time_and_in_words)
     entry.alarm[0] = (struct kr_book_alarm){1772346600125, true, {KR_ALARM_FLAG_MISSING, 1, 4, 11, 12}};
     entry.alarm[1] = (struct kr_book_alarm){1772346660000, false, {KR_ALARM_FLAG_MISSING, 1, 4, 11, 12}};
     assert_commit(book, station);
-    ck_assert_int_eq(asked("SELECT count(*) FROM alarm WHERE raised = 1 AND at = '2026-03-01T06:30:00.125Z'"),
-                     1);
-    ck_assert_int_eq(asked("SELECT count(*) FROM alarm WHERE raised = 0 AND at = '2026-03-01T06:31:00.000Z'"),
-                     1);
+    ck_assert_int_eq(asked("SELECT count(*) FROM alarm WHERE raised = 1 AND at = '2026-03-01T06:30:00.125Z'"), 1);
+    ck_assert_int_eq(asked("SELECT count(*) FROM alarm WHERE raised = 0 AND at = '2026-03-01T06:31:00.000Z'"), 1);
     ck_assert_int_eq(asked("SELECT count(*) FROM alarm WHERE sentence LIKE '%holder 4%'"), 2);
     kr_book_close(book);
 }
@@ -976,8 +959,7 @@ START_TEST(the_numbers_that_the_tables_explain_are_those_of_the_code)
     ck_assert_int_eq(asked("SELECT number FROM known WHERE meaning = 'measured'"), KR_MEASURED);
     ck_assert_int_eq(asked("SELECT number FROM known WHERE meaning = 'placed'"), KR_PLACED);
     ck_assert_int_eq(asked("SELECT number FROM known WHERE meaning = 'remembered'"), KR_REMEMBERED);
-    ck_assert_int_eq(asked("SELECT number FROM holder_state WHERE meaning = 'out of service'"),
-                     KR_HOLDER_OUT);
+    ck_assert_int_eq(asked("SELECT number FROM holder_state WHERE meaning = 'out of service'"), KR_HOLDER_OUT);
     ck_assert_int_eq(asked("SELECT number FROM holder_state WHERE meaning = 'fixed'"), KR_HOLDER_FIXED);
     ck_assert_int_eq(asked("SELECT number FROM holder_state WHERE meaning = 'absent'"), KR_HOLDER_ABSENT);
     ck_assert_int_eq(asked("SELECT number FROM outcome WHERE meaning = 'verified'"), KR_OUTCOME_VERIFIED);
@@ -1043,8 +1025,7 @@ START_TEST(a_second_gateway_cannot_open_a_book_that_is_in_use)
     ck_assert_int_ge(child, 0);
     if (child == 0) {
         char error[KR_BOOK_TEXT_MAX] = "";
-        bool refused =
-            kr_book_open(path, error, sizeof error) == NULL && strstr(error, "another gateway") != NULL;
+        bool refused = kr_book_open(path, error, sizeof error) == NULL && strstr(error, "another gateway") != NULL;
         _exit(refused ? 0 : 1);
     }
     int status;
@@ -1116,14 +1097,9 @@ static void leave_the_book_of_version_2(void)
 /* And as the first version left it: without a seal in its history. */
 static void leave_the_book_of_version_1(void)
 {
-    static const char *const tables[] = {"edit",
-                                         "edit_request",
-                                         "verdict",
-                                         "changeover",
-                                         "changeover_rail",
-                                         "changeover_holder",
-                                         "changeover_move",
-                                         "alarm"};
+    static const char *const tables[] = {
+        "edit", "edit_request", "verdict", "changeover", "changeover_rail", "changeover_holder", "changeover_move",
+        "alarm"};
     leave_the_book_of_version_2();
     for (size_t i = 0; i < sizeof tables / sizeof tables[0]; i++) {
         char drop[80];
@@ -1144,8 +1120,7 @@ static int64_t newest_version(void)
 static void tell_damage(void *arg, const char *table, int64_t rows, int64_t first)
 {
     (void)arg;
-    ck_abort_msg("table %s: %lld rows are damaged, the first is %lld", table, (long long)rows,
-                 (long long)first);
+    ck_abort_msg("table %s: %lld rows are damaged, the first is %lld", table, (long long)rows, (long long)first);
 }
 
 static void assert_history_whole(void)
@@ -1316,8 +1291,7 @@ static const struct {
     {"verdict", {"id", "station", "at", "sentence", "seal", VERDICT_FIELDS(COLUMN)}},
     {"edit_request", {"id", "station", "at", "origin", "sentence", "seal", EDIT_FIELDS(COLUMN)}},
     {"changeover",
-     {"id", "station", "ended_at", "cause_sentence", "seal",
-      RECORD_FIELDS(COLUMN) KR_SPENT(SPENT) "cut_metres"}},
+     {"id", "station", "ended_at", "cause_sentence", "seal", RECORD_FIELDS(COLUMN) KR_SPENT(SPENT) "cut_metres"}},
     {"changeover_rail", {"changeover", "rail", "seal", "reference_um", "role", RECORD_RAIL_FIELDS(COLUMN)}},
 };
 
@@ -1334,8 +1308,7 @@ START_TEST(each_list_of_fields_has_the_columns_of_its_table_and_no_others)
             ck_assert_str_ne(listed[_i].column[k], listed[_i].column[n]);
     }
     snprintf(query, sizeof query, "SELECT count(*) FROM pragma_table_info('%s')", listed[_i].table);
-    ck_assert_msg(asked(query) == n, "table %s has %d columns, %d are listed", listed[_i].table,
-                  (int)asked(query), n);
+    ck_assert_msg(asked(query) == n, "table %s has %d columns, %d are listed", listed[_i].table, (int)asked(query), n);
 }
 END_TEST
 
@@ -1450,8 +1423,7 @@ Suite *make_suite(void)
     tcase_add_checked_fixture(tc, setup, teardown);
     tcase_add_loop_test(tc, each_list_of_fields_has_the_columns_of_its_table_and_no_others, 0,
                         sizeof listed / sizeof listed[0]);
-    tcase_add_loop_test(tc, every_field_is_there_again_with_the_least_and_with_the_most_that_it_may_hold, 0,
-                        2);
+    tcase_add_loop_test(tc, every_field_is_there_again_with_the_least_and_with_the_most_that_it_may_hold, 0, 2);
     tcase_add_test(tc, a_later_field_leaves_the_seal_as_it_is_until_it_is_set);
 
     tc = suite_case(suite, "history");

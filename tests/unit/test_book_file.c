@@ -236,8 +236,7 @@ START_TEST(every_file_of_the_book_is_for_its_owner_and_group_alone)
     umask(masks[_i]);
     struct kr_book *book = in_use(&station);
     for (size_t i = 0; i < sizeof files / sizeof files[0]; i++)
-        ck_assert_msg((rights_of(beside(files[i])) & ~0640u) == 0, "%s: %o", files[i],
-                      rights_of(beside(files[i])));
+        ck_assert_msg((rights_of(beside(files[i])) & ~0640u) == 0, "%s: %o", files[i], rights_of(beside(files[i])));
     kr_book_close(book);
     umask(0022);
 }
@@ -352,8 +351,7 @@ START_TEST(before_an_older_book_is_brought_up_it_is_copied_and_no_file_is_overwr
     ck_assert_int_eq(asked(beside(".version-2.2"), "SELECT count(*) FROM verdict"), 1);
     ck_assert_int_gt(asked(path, "PRAGMA user_version"), 2);
     ck_assert_int_gt(asked(path, "SELECT count(*) FROM holder WHERE edge = 0"), 0);
-    ck_assert_int_eq(asked(path, "SELECT count(*) FROM holder WHERE edge <> 0"),
-                     0); /* nobody has proven one */
+    ck_assert_int_eq(asked(path, "SELECT count(*) FROM holder WHERE edge <> 0"), 0); /* nobody has proven one */
     ck_assert_int_eq(asked(path, "SELECT count(*) FROM edit"),
                      asked(beside(".version-2.2"), "SELECT count(*) FROM edit"));
     book = opened();
@@ -370,9 +368,8 @@ START_TEST(the_copy_has_what_a_killed_gateway_left_in_the_wal)
     pid_t child = fork();
     if (child == 0) {
         sqlite3 *db;
-        bool ok =
-            sqlite3_open(path, &db) == SQLITE_OK &&
-            sqlite3_exec(db, "PRAGMA journal_mode = WAL; UPDATE holder SET metres = 4711", 0, 0, 0) == 0;
+        bool ok = sqlite3_open(path, &db) == SQLITE_OK &&
+                  sqlite3_exec(db, "PRAGMA journal_mode = WAL; UPDATE holder SET metres = 4711", 0, 0, 0) == 0;
         if (ok)
             raise(SIGKILL);
         _exit(1);

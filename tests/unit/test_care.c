@@ -33,9 +33,8 @@ static void setup(void)
 
 static void teardown(void)
 {
-    static const char *const name[] = {"book.db",      "book.db-wal",  "book.db-shm",
-                                       "book.db.lock", "copy.db",      "copy.db-wal",
-                                       "copy.db-shm",  "copy.db.lock", "copy.db.part"};
+    static const char *const name[] = {"book.db",     "book.db-wal", "book.db-shm",  "book.db.lock", "copy.db",
+                                       "copy.db-wal", "copy.db-shm", "copy.db.lock", "copy.db.part"};
     char file[128];
     for (size_t i = 0; i < sizeof name / sizeof name[0]; i++) {
         snprintf(file, sizeof file, "%s/%s", folder, name[i]);
@@ -60,8 +59,7 @@ static void fill_day(int day)
     entry.durable.serial++;
     entry.durable.verdict = (struct kr_verdict){.session = 1, .number = (uint16_t)(day + 1), .kind = 1};
     entry.n_alarms = entry.n_changeovers = 1;
-    entry.alarm[0] =
-        (struct kr_book_alarm){.at_utc_ms = entry.now_utc_ms, .raised = true, .alarm = {.code = 1}};
+    entry.alarm[0] = (struct kr_book_alarm){.at_utc_ms = entry.now_utc_ms, .raised = true, .alarm = {.code = 1}};
     changeover->ended_utc_ms = entry.now_utc_ms;
     changeover->record = (struct kr_record){.number = (uint16_t)(day + 1), .job = 1, .outcome = 1};
     changeover->n_holders[0] = 12;
@@ -70,8 +68,7 @@ static void fill_day(int day)
             (struct kr_book_holder){.cut = 1, .known = KR_MEASURED, .target_um = h, .position_um = h};
     changeover->n_moves = 12;
     for (int m = 0; m < 12; m++)
-        changeover->move[m] =
-            (struct kr_book_move){.rail = 1, .holder = (uint16_t)(m + 1), .to_um = 1000 * day};
+        changeover->move[m] = (struct kr_book_move){.rail = 1, .holder = (uint16_t)(m + 1), .to_um = 1000 * day};
     entry.durable.record = changeover->record;
 }
 
@@ -253,18 +250,17 @@ START_TEST(a_check_finds_what_is_not_as_it_was_stored)
 {
     static const struct {
         const char *spoil, *finding;
-    } cases[] = {
-        {"UPDATE alarm SET value = 7 WHERE id = 1", "table alarm: rows that are not what was stored: 1"},
-        {"UPDATE holder SET position_um = 7 WHERE holder = 3",
-         "station heron mill: the stored data does not agree with its seal"},
-        {"DELETE FROM changeover WHERE id = 1", "refers to a missing row"},
-        {"UPDATE confirmed SET commits = commits - 1", "confirmed commits"}};
+    } cases[] = {{"UPDATE alarm SET value = 7 WHERE id = 1", "table alarm: rows that are not what was stored: 1"},
+                 {"UPDATE holder SET position_um = 7 WHERE holder = 3",
+                  "station heron mill: the stored data does not agree with its seal"},
+                 {"DELETE FROM changeover WHERE id = 1", "refers to a missing row"},
+                 {"UPDATE confirmed SET commits = commits - 1", "confirmed commits"}};
     for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
         kr_book_close(leave_days(2));
         asked(path, cases[i].spoil);
         ck_assert_msg(kr_book_check(path, &report, &error), "%s", error.text);
-        ck_assert_msg(report.n_findings > 0 && strstr(report.finding[0], cases[i].finding), "%s: %s",
-                      cases[i].spoil, report.n_findings > 0 ? report.finding[0] : "nothing is found");
+        ck_assert_msg(report.n_findings > 0 && strstr(report.finding[0], cases[i].finding), "%s: %s", cases[i].spoil,
+                      report.n_findings > 0 ? report.finding[0] : "nothing is found");
         teardown();
         setup();
     }
@@ -356,8 +352,7 @@ START_TEST(what_would_go_is_told_and_stays_until_somebody_says_go_ahead)
         ck_assert_int_eq(gone_from("changeover_holder"), 120);
         ck_assert_int_eq(pruned.sessions, 0); /* the only one */
         ck_assert_int_eq(asked(path, "SELECT count(*) FROM changeover"), go_ahead ? DAYS - 10 : DAYS);
-        ck_assert_int_eq(asked(path, "SELECT count(*) FROM changeover_move"),
-                         go_ahead ? 12 * (DAYS - 10) : 12 * DAYS);
+        ck_assert_int_eq(asked(path, "SELECT count(*) FROM changeover_move"), go_ahead ? 12 * (DAYS - 10) : 12 * DAYS);
     }
     ck_assert_int_eq(asked(path, "SELECT count(*) FROM alarm WHERE at < '2026-01-11'"), 0);
     assert_sound(path);
@@ -522,8 +517,7 @@ Suite *make_suite(void)
     tcase_add_checked_fixture(all, setup, teardown);
     tcase_set_timeout(all, 60);
     tcase_add_test(all, a_copy_of_a_book_in_use_has_all_that_was_committed_and_can_be_started_from);
-    tcase_add_test(all,
-                   what_a_restart_brings_back_without_a_scan_is_believed_of_the_book_itself_and_of_no_copy);
+    tcase_add_test(all, what_a_restart_brings_back_without_a_scan_is_believed_of_the_book_itself_and_of_no_copy);
     tcase_add_test(all, a_copy_is_for_the_books_owner_and_group_alone);
     tcase_add_test(all, no_file_is_overwritten_unless_asked_and_the_book_itself_never);
     tcase_add_test(all, another_book_that_is_in_use_is_not_replaced);

@@ -174,11 +174,11 @@ static void bring(struct rig *rig, enum kr_unit_state state)
 
 static void expect_taken(struct rig *rig, const struct table *t, int from, int command)
 {
-    ck_assert_msg(rig_answer(rig) == KR_OK, "%s in %s is refused: %d", command_names[command],
-                  state_names[from], (int)rig_answer(rig));
-    ck_assert_msg(completes_to_within(t, t->to[from][command], (int)rig_state(rig), 2),
-                  "%s in %s leads to %s, not %s", command_names[command], state_names[from],
-                  state_names[rig_state(rig)], state_names[t->to[from][command]]);
+    ck_assert_msg(rig_answer(rig) == KR_OK, "%s in %s is refused: %d", command_names[command], state_names[from],
+                  (int)rig_answer(rig));
+    ck_assert_msg(completes_to_within(t, t->to[from][command], (int)rig_state(rig), 2), "%s in %s leads to %s, not %s",
+                  command_names[command], state_names[from], state_names[rig_state(rig)],
+                  state_names[t->to[from][command]]);
 }
 
 static void expect_refused(struct rig *rig, const struct table *t, int from, int command)
@@ -211,9 +211,8 @@ END_TEST
 START_TEST(every_acting_state_is_left_for_where_the_published_table_says)
 {
     static const enum kr_unit_state acting[] = {
-        KR_STATE_RESETTING, KR_STATE_STARTING,   KR_STATE_COMPLETING,   KR_STATE_HOLDING,
-        KR_STATE_UNHOLDING, KR_STATE_SUSPENDING, KR_STATE_UNSUSPENDING, KR_STATE_STOPPING,
-        KR_STATE_ABORTING,  KR_STATE_CLEARING};
+        KR_STATE_RESETTING,  KR_STATE_STARTING,     KR_STATE_COMPLETING, KR_STATE_HOLDING,  KR_STATE_UNHOLDING,
+        KR_STATE_SUSPENDING, KR_STATE_UNSUSPENDING, KR_STATE_STOPPING,   KR_STATE_ABORTING, KR_STATE_CLEARING};
     enum kr_unit_state from = acting[_i];
     struct table table;
     struct rig rig;
@@ -295,8 +294,8 @@ START_TEST(whatever_happens_no_transition_is_made_that_is_not_published)
         rig_cycle(&rig);
         int to = (int)rig_state(&rig);
         seen[to]++;
-        ck_assert_msg(is_published(&table, from, to), "seed %d: %s to %s in cycle %d", 4711 + _i,
-                      state_names[from], state_names[to], i);
+        ck_assert_msg(is_published(&table, from, to), "seed %d: %s to %s in cycle %d", 4711 + _i, state_names[from],
+                      state_names[to], i);
     }
     int states = 0;
     for (int k = 1; k < N_STATES; k++)
@@ -314,17 +313,14 @@ START_TEST(a_command_counts_once_and_only_in_its_session)
     struct rig rig;
     rig_begin_small(&rig);
     rig_stage(&rig, 1);
-    ck_assert_int_eq(
-        rig_command_numbered(&rig, (uint16_t)(rig.session + 1), KR_COMMAND_START, KR_JOB_CHANGEOVER, 50),
-        KR_STALE_SESSION);
+    ck_assert_int_eq(rig_command_numbered(&rig, (uint16_t)(rig.session + 1), KR_COMMAND_START, KR_JOB_CHANGEOVER, 50),
+                     KR_STALE_SESSION);
     ck_assert_int_eq(rig_command_numbered(&rig, rig.session, KR_COMMAND_START, KR_JOB_CHANGEOVER, 51), KR_OK);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_COMMAND_ECHO, 0, 0), 51);
     rig_until_complete(&rig);
-    rig_command_numbered(&rig, rig.session, KR_COMMAND_START, KR_JOB_CHANGEOVER,
-                         51); /* the very same write */
+    rig_command_numbered(&rig, rig.session, KR_COMMAND_START, KR_JOB_CHANGEOVER, 51); /* the very same write */
     rig_stays_still_ms(&rig, 1000);
-    rig_command_numbered(&rig, rig.session, KR_COMMAND_RESET, KR_JOB_CHANGEOVER,
-                         51); /* another under its number */
+    rig_command_numbered(&rig, rig.session, KR_COMMAND_RESET, KR_JOB_CHANGEOVER, 51); /* another under its number */
     ck_assert_int_eq(rig_answer(&rig), KR_NUMBER_REUSED);
     rig_command_numbered(&rig, rig.session, KR_COMMAND_RESET, 0, 0); /* 0 is no command */
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_COMMAND_ECHO, 0, 0), 51);
@@ -355,8 +351,7 @@ START_TEST(what_stops_is_taken_from_any_session_and_with_any_number)
     rig_until_step(&rig, KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING);
     bool reused = _i >= 4;
     uint16_t session = reused ? rig.session : (uint16_t)(rig.session + 1);
-    ck_assert_int_eq(rig_command_numbered(&rig, session, stops[_i % 4].command, 0, rig.command_number),
-                     KR_OK);
+    ck_assert_int_eq(rig_command_numbered(&rig, session, stops[_i % 4].command, 0, rig.command_number), KR_OK);
     ck_assert_int_ne(rig_state(&rig), KR_STATE_EXECUTE);
     rig_until_state(&rig, stops[_i % 4].rest);
     rig_end(&rig);
@@ -386,8 +381,7 @@ END_TEST
 
 /* ---- halts ----------------------------------------------------------------------------------------------------- */
 
-static const enum kr_command halts[] = {KR_COMMAND_STOP, KR_COMMAND_HOLD, KR_COMMAND_SUSPEND,
-                                        KR_COMMAND_ABORT};
+static const enum kr_command halts[] = {KR_COMMAND_STOP, KR_COMMAND_HOLD, KR_COMMAND_SUSPEND, KR_COMMAND_ABORT};
 
 /* In the states that lead on to Execute the table has no Hold and no Suspend: there a halt would be lost. */
 static int halted_from(const struct table *t, int from, enum kr_command halt)
@@ -530,8 +524,8 @@ static void expect_idle(struct rig *rig)
 
 START_TEST(start_is_refused_for_each_missing_permissive_by_its_mask)
 {
-    static const enum sim_fault faults[] = {SIM_LINE_RUNS, SIM_KNIVES_LOWERED, SIM_GUARDS_OPENED,
-                                            SIM_AIR_LOST, SIM_ENABLE_LOST};
+    static const enum sim_fault faults[] = {SIM_LINE_RUNS, SIM_KNIVES_LOWERED, SIM_GUARDS_OPENED, SIM_AIR_LOST,
+                                            SIM_ENABLE_LOST};
     struct rig rig;
     idle_and_staged(&rig);
     rig_break(&rig, 1, faults[_i], 0, 0); /* on one of two rails */
@@ -612,8 +606,7 @@ START_TEST(an_alarm_that_reset_found_standing_is_no_obstacle_any_more_when_its_c
     rig_run_ms(&rig, 200);
     rig_stays_still_ms(&rig, 500);
     ck_assert_int_eq(rig_command(&rig, KR_COMMAND_START, KR_JOB_CHANGEOVER), KR_OK);
-    rig_until_state(&rig,
-                    KR_STATE_ABORTED); /* the drive has stopped itself meanwhile: that is another cause */
+    rig_until_state(&rig, KR_STATE_ABORTED); /* the drive has stopped itself meanwhile: that is another cause */
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_DRIVE_FAULT);
     rig_reset(&rig);
     rig_start_job(&rig, KR_JOB_CHANGEOVER);
@@ -732,8 +725,7 @@ static void add_numbers(Suite *suite)
     TCase *tc = suite_case(suite, "numbers");
     tcase_add_test(tc, a_command_counts_once_and_only_in_its_session);
     tcase_add_loop_test(tc, what_stops_is_taken_from_any_session_and_with_any_number, 0, 8);
-    tcase_add_loop_test(tc, in_every_state_a_halt_does_what_its_command_does_and_stops_what_is_about_to_run,
-                        1, 18);
+    tcase_add_loop_test(tc, in_every_state_a_halt_does_what_its_command_does_and_stops_what_is_about_to_run, 1, 18);
     tcase_add_test(tc, a_command_that_a_halt_has_overtaken_is_refused_unless_it_stops_too);
     tcase_add_test(tc, a_command_behind_a_halt_is_judged_in_the_state_that_the_halt_made);
     tcase_add_loop_test(tc, what_moves_is_refused_from_another_session_and_with_a_used_number, 0, 4);

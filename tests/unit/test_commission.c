@@ -390,8 +390,7 @@ START_TEST(a_late_look_and_a_late_answer_never_make_a_carriage_faster_than_it_wa
     for (uint32_t first = 1; first <= 200; first++) {
         struct kr_speed_watch watch = {.begun = false};
         uint32_t seed = first;
-        for (uint32_t now_ms = 300; now_ms < 20000;
-             now_ms += 5 + drawn(&seed, drawn(&seed, 10) == 0 ? 2000 : 30)) {
+        for (uint32_t now_ms = 300; now_ms < 20000; now_ms += 5 + drawn(&seed, drawn(&seed, 10) == 0 ? 2000 : 30)) {
             uint16_t span_ms = (uint16_t)(1 + drawn(&seed, 60));
             struct kr_place_seen place = looked_at(now_ms, -100000, drawn(&seed, span_ms), span_ms);
             kr_speed_watch_step(&watch, &place);

@@ -95,8 +95,8 @@ START_TEST(the_simulator_has_every_fault_and_takes_its_item_and_its_value)
         ck_assert_msg(fault != NULL, "kniferail-sim has no fault %s", p->fault);
         bool of_holder = p->item == KR_PROVOKE_HOLDER || p->item == KR_PROVOKE_HOLDERS;
         ck_assert_msg(of_holder == (fault->item == SIM_ITEM_HOLDER), "%s: holder", p->fault);
-        ck_assert_msg((p->item == KR_PROVOKE_REFERENCE) == (fault->item == SIM_ITEM_REFERENCE),
-                      "%s: reference", p->fault);
+        ck_assert_msg((p->item == KR_PROVOKE_REFERENCE) == (fault->item == SIM_ITEM_REFERENCE), "%s: reference",
+                      p->fault);
         if (fault->value == SIM_VALUE_NONE)
             ck_assert_msg(p->value == 0, "%s takes no value", p->fault);
         else if (is_number(p->value))
@@ -117,10 +117,9 @@ START_TEST(an_alarm_passes_that_was_seen_and_then_was_gone)
     ck_assert(kr_step_passes(&verdict));
     ck_assert_uint_eq(verdict.n_figures, 1);
     ck_assert_str_eq(verdict.figure[0].name, "LINK_LOST");
-    ck_assert_str_eq(
-        verdict.figure[0].value,
-        "the drive's cable was pulled; seen after 1.2 s: the drive does not answer; gone when it was "
-        "taken back and acknowledged");
+    ck_assert_str_eq(verdict.figure[0].value,
+                     "the drive's cable was pulled; seen after 1.2 s: the drive does not answer; gone when it was "
+                     "taken back and acknowledged");
 }
 END_TEST
 
@@ -130,8 +129,7 @@ START_TEST(an_alarm_that_was_not_seen_does_not_pass_and_what_stood_in_its_place_
     s.raised = s.gone = false;
     kr_judge_alarm(&s, &verdict);
     ck_assert_uint_eq(verdict.n_findings, 1);
-    SAYS(verdict.finding[0].seen,
-         "LINK_LOST was to be provoked at the machine (the drive's cable was pulled)");
+    SAYS(verdict.finding[0].seen, "LINK_LOST was to be provoked at the machine (the drive's cable was pulled)");
     SAYS(verdict.finding[0].seen, "No other alarm was seen");
     s.simulator = true;
     strcpy(s.instead, "ANSWERS_LATE stood in its place.");

@@ -22,8 +22,7 @@ static void found(const char *setting)
 /* ---- the frame ------------------------------------------------------------------------------------------------- */
 
 /* Readings each 100 mm from 100 to 900 mm, both ways, of a carriage that stands beside what is shown. */
-static struct kr_calibration_seen readings_of(double offset_mm, double scale, double play_mm,
-                                              double uncertain_mm)
+static struct kr_calibration_seen readings_of(double offset_mm, double scale, double play_mm, double uncertain_mm)
 {
     static struct kr_reading reading[18];
     struct kr_calibration_seen seen = {.rail_number = 1,
@@ -36,8 +35,8 @@ static struct kr_calibration_seen readings_of(double offset_mm, double scale, do
     for (int i = 0; i < 18; i++) {
         double at = 100.0 * (i % 9 + 1), noise = (i % 3 - 1) * 0.002;
         reading[i] = (struct kr_reading){.target_mm = at,
-                                         .reading_mm = at + offset_mm + scale * at + noise +
-                                                       (i < 9 ? play_mm / 2 : -play_mm / 2),
+                                         .reading_mm =
+                                             at + offset_mm + scale * at + noise + (i < 9 ? play_mm / 2 : -play_mm / 2),
                                          .direction = i < 9 ? KR_RISING : KR_FALLING,
                                          .run = 1};
     }
@@ -130,8 +129,7 @@ static struct kr_references_seen flags_seen(void)
     return seen;
 }
 
-static void stopped_by(struct kr_references_seen *seen, uint16_t code, uint16_t item, int32_t value,
-                       int32_t limit)
+static void stopped_by(struct kr_references_seen *seen, uint16_t code, uint16_t item, int32_t value, int32_t limit)
 {
     seen->job.complete = false;
     seen->job.alarm_code = code;
@@ -166,8 +164,7 @@ START_TEST(flags_that_stand_elsewhere_are_told_with_their_places)
     seen.switch_um = 4;
     kr_judge_references(&seen, &verdict);
     found("frame.references.at_mm");
-    ck_assert_ptr_nonnull(
-        strstr(verdict.finding[0].change, "-19.300, 15.700, 640.700, 658.700, if the frame"));
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].change, "-19.300, 15.700, 640.700, 658.700, if the frame"));
     begin();
     seen.datum_um = seen.switch_um = 0;
     seen.scale_ppb = 400000; /* at 658 mm it is 263 um */
@@ -414,12 +411,8 @@ static struct kr_edges_seen edges_of(uint16_t first, uint16_t second, uint16_t t
                                                .edge = edge[i],
                                                .offset_um = -10000,
                                                .was_um = -10000};
-    return (struct kr_edges_seen){.job = {.complete = true},
-                                  .n_rails = 2,
-                                  .n_test_cuts = 1,
-                                  .n = 3,
-                                  .edge = three_edges,
-                                  .tolerance_um = 203};
+    return (struct kr_edges_seen){
+        .job = {.complete = true}, .n_rails = 2, .n_test_cuts = 1, .n = 3, .edge = three_edges, .tolerance_um = 203};
 }
 
 START_TEST(edges_that_are_all_proven_pass_and_it_is_told_how)

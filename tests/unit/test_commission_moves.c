@@ -19,8 +19,7 @@ static const char *seen(uint16_t i)
     return verdict.finding[i].seen;
 }
 
-#define SAYS(text, part) \
-    ck_assert_msg(strstr((text), (part)) != NULL, "'%s' does not say '%s'", (text), (part))
+#define SAYS(text, part) ck_assert_msg(strstr((text), (part)) != NULL, "'%s' does not say '%s'", (text), (part))
 
 /* ---- silence: 1 m/s, 1 m/s^2, a watchdog of 600 ms: 600 mm and 500 mm to stop ------------------------------------ */
 
@@ -175,8 +174,7 @@ END_TEST
 START_TEST(a_job_that_does_not_end_complete_is_told_by_its_alarm)
 {
     struct kr_holder_seen s = moved();
-    s.job =
-        (struct kr_job_seen){.complete = false, .alarm = "PIN_NOT_IN: the pin does not seat after 3 tries."};
+    s.job = (struct kr_job_seen){.complete = false, .alarm = "PIN_NOT_IN: the pin does not seat after 3 tries."};
     begin();
     kr_judge_holder(&s, &verdict);
     ck_assert_uint_eq(verdict.n_findings, 1);
@@ -206,16 +204,12 @@ END_TEST
 
 /* ---- acceptance -------------------------------------------------------------------------------------------------- */
 
-static const struct kr_acceptance limits = {.dockings = 10,
-                                            .changeovers = 30,
-                                            .faults_most = 1,
-                                            .cpk_least_permille = 1330,
-                                            .time_most_permille = 20};
+static const struct kr_acceptance limits = {
+    .dockings = 10, .changeovers = 30, .faults_most = 1, .cpk_least_permille = 1330, .time_most_permille = 20};
 
 START_TEST(as_many_faults_as_are_allowed_pass_and_one_more_does_not)
 {
-    struct kr_dockings_seen s = {
-        .n_holders = 4, .asked = 40, .done = 40, .faults = 1, .retries = 1, .took_ms = 120000};
+    struct kr_dockings_seen s = {.n_holders = 4, .asked = 40, .done = 40, .faults = 1, .retries = 1, .took_ms = 120000};
     begin();
     kr_judge_dockings(&limits, &s, &verdict);
     ck_assert(kr_step_passes(&verdict));
@@ -288,8 +282,7 @@ Suite *make_suite(void)
     tcase_add_test(silence, what_the_last_answer_may_be_older_and_the_play_are_allowed_for);
     tcase_add_test(silence, a_time_that_was_measured_is_held_against_the_limit_too);
     tcase_add_test(silence, a_carriage_that_is_found_behind_where_it_was_counts_the_wrong_way);
-    tcase_add_test(moves,
-                   one_holder_passes_if_a_scan_finds_it_where_it_was_sent_and_the_others_where_they_stood);
+    tcase_add_test(moves, one_holder_passes_if_a_scan_finds_it_where_it_was_sent_and_the_others_where_they_stood);
     tcase_add_test(moves, a_job_that_does_not_end_complete_is_told_by_its_alarm);
     tcase_add_test(moves, a_changeover_passes_if_it_is_verified_and_a_person_saw_nothing_odd);
     tcase_add_test(acceptance, as_many_faults_as_are_allowed_pass_and_one_more_does_not);

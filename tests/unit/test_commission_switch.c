@@ -40,8 +40,7 @@ START_TEST(an_end_with_room_behind_it_passes_with_its_limit_input_and_without)
     kr_judge_end(&seen, &verdict);
     ck_assert(kr_step_passes(&verdict));
     ck_assert_str_eq(verdict.figure[0].name, "limit input at the drive side");
-    ck_assert_str_eq(verdict.figure[1].value,
-                     "1600.0 mm, stopped at 1600.0; room behind it 5.0 mm, at least 5.0");
+    ck_assert_str_eq(verdict.figure[1].value, "1600.0 mm, stopped at 1600.0; room behind it 5.0 mm, at least 5.0");
     seen.has_input = false;
     kr_judge_end(&seen, &verdict);
     ck_assert(kr_step_passes(&verdict));
@@ -133,8 +132,7 @@ START_TEST(a_scan_that_ends_at_its_first_flag_names_the_width_that_it_saw)
     stop_by_width(&seen);
     kr_judge_widths(&seen, &verdict);
     found("carriage.flag_width_mm");
-    ck_assert_ptr_nonnull(
-        strstr(verdict.finding[0].change, "12.2 (it is 16.000); measure this flag by hand first"));
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].change, "12.2 (it is 16.000); measure this flag by hand first"));
     ck_assert_ptr_nonnull(strstr(verdict.finding[0].seen, "12.204 to 12.204 mm wide"));
 }
 END_TEST
@@ -216,10 +214,9 @@ START_TEST(an_offset_that_is_off_names_setting_value_and_how_it_is_set)
     seen = dragged(0, -7004, 6);
     kr_judge_switch(&seen, &verdict);
     found("carriage.switch_offset_mm");
-    ck_assert_str_eq(
-        verdict.finding[0].change,
-        "-7.004 (0.000 counts); then kniferail calibrate --measured --rail 2 --apply sets it in the "
-        "station's book, too");
+    ck_assert_str_eq(verdict.finding[0].change,
+                     "-7.004 (0.000 counts); then kniferail calibrate --measured --rail 2 --apply sets it in the "
+                     "station's book, too");
     ck_assert_ptr_nonnull(strstr(verdict.finding[0].seen, "taken for 7.004 mm off"));
 }
 END_TEST

@@ -123,8 +123,7 @@ static const struct {
     {"25.4", "a_mm", "x.spacing_um[2]", 25400},
 };
 
-static enum kr_quantity_answer quantity(const char *text, const char *written, const char *kept,
-                                        int64_t *value)
+static enum kr_quantity_answer quantity(const char *text, const char *written, const char *kept, int64_t *value)
 {
     char bare[64];
     bool plain = text[0] != '"';
@@ -135,8 +134,7 @@ static enum kr_quantity_answer quantity(const char *text, const char *written, c
 START_TEST(a_number_is_taken_exactly_as_it_is_written)
 {
     int64_t value = 0;
-    ck_assert_msg(quantity(quantities[_i].text, quantities[_i].written, quantities[_i].kept, &value) ==
-                      KR_QUANTITY_OK,
+    ck_assert_msg(quantity(quantities[_i].text, quantities[_i].written, quantities[_i].kept, &value) == KR_QUANTITY_OK,
                   "%s was refused", quantities[_i].text);
     ck_assert_msg(value == quantities[_i].value, "%s: %lld, not %lld", quantities[_i].text, (long long)value,
                   (long long)quantities[_i].value);
@@ -180,8 +178,8 @@ START_TEST(what_is_no_quantity_is_refused_and_nothing_is_guessed)
     int64_t value = 4711;
     enum kr_quantity_answer answer =
         quantity(no_quantities[_i].text, no_quantities[_i].name, no_quantities[_i].name, &value);
-    ck_assert_msg(answer == no_quantities[_i].answer, "%s: answer %d, not %d", no_quantities[_i].text,
-                  (int)answer, (int)no_quantities[_i].answer);
+    ck_assert_msg(answer == no_quantities[_i].answer, "%s: answer %d, not %d", no_quantities[_i].text, (int)answer,
+                  (int)no_quantities[_i].answer);
     ck_assert_int_eq(value, 4711);
 }
 END_TEST
@@ -497,8 +495,7 @@ END_TEST
 static const struct {
     const char *from, *to, *expected;
 } contradictions[] = {
-    {"deadband_mm = 0.05;", "deadband_mm = 0.102;",
-     "deadband_mm: 0.102 mm; at most 0.101 mm: half of knife_mm"},
+    {"deadband_mm = 0.05;", "deadband_mm = 0.102;", "deadband_mm: 0.102 mm; at most 0.101 mm: half of knife_mm"},
     {"slit_mm = 0.3;", "slit_mm = 0.08;", "deadband_mm: 0.05 mm; at most 0.04 mm: half of slit_mm"},
     {"pair_mm = 0.3;", "pair_mm = 2.001;", "pair_mm: 2.001 mm; at most 2 mm: twice knife_most_mm"},
     {"knife_most_mm = 1.0;", "knife_most_mm = 0.2;", "knife_mm: 0.203 mm; at most 0.2 mm: knife_most_mm"},
@@ -507,8 +504,7 @@ static const struct {
     {"\"line_stopped\", \"knives_raised\", \"guards_closed\", \"air\", \"enable\" ];",
      "\"line_stopped\", \"air\", \"enable\" ];",
      "permissives.drag: line_stopped, air, enable; knives_raised must be among them"},
-    {"access = [ \"guards_closed\", \"enable\" ];", "access = [ ];",
-     "access: none; with scan_before = after_access"},
+    {"access = [ \"guards_closed\", \"enable\" ];", "access = [ ];", "access: none; with scan_before = after_access"},
     {"access = [ \"guards_closed\", \"enable\" ];",
      "access = [ \"guards_closed\", \"enable\" ]; jog = [ \"line_stopped\", \"enable\" ];",
      "guards_closed must be among them: or setup_mode states"},
@@ -516,13 +512,11 @@ static const struct {
     {"role = \"upper\";", "role = \"lower\";", "side_clearance_mm: 0.5 mm; it belongs to the upper rail"},
     {"least_mm = 40; most_mm = 1560;", "least_mm = 40; most_mm = 40;",
      "most_mm: 40 mm; at least 40.001 mm: more than least_mm"},
-    {"settle_ms = 50;", "settle_ms = 50; approach = \"growing\";",
-     "overtravel_mm: 0 mm (default); at least 0.001 mm"},
+    {"settle_ms = 50;", "settle_ms = 50; approach = \"growing\";", "overtravel_mm: 0 mm (default); at least 0.001 mm"},
     {"settle_ms = 50;", "settle_ms = 50; overtravel_mm = 1;",
      "overtravel_mm: 1 mm; at most 0 mm: approach is either way"},
     /* 40 mm less half a flag and as much again, and the run-up v * v / 2a = 20 mm and one micrometre */
-    {"travel_least_mm = 0;", "travel_least_mm = 12;",
-     "travel_least_mm: 12 mm; at most 11.999 mm: a scan starts there"},
+    {"travel_least_mm = 0;", "travel_least_mm = 12;", "travel_least_mm: 12 mm; at most 11.999 mm: a scan starts there"},
     {"travel_most_mm = 1600;", "travel_most_mm = 1588;",
      "travel_most_mm: 1588 mm; at least 1588.001 mm: a scan ends there"},
     {"flag_width_mm = 8;", "flag_width_mm = 8; switch_offset_mm = 30;",
@@ -544,8 +538,7 @@ static const struct {
     {"setpoint_ms = 20;", "setpoint_ms = 9;", "setpoint_ms: 9 ms; at least 10 ms: a cycle (period_ms)"},
     {"scan_speed_mm_per_s = 200;", "scan_speed_mm_per_s = 1001;", "at most 1000 mm/s: empty_speed_mm_per_s"},
     {"period_ms = 10;", "period_ms = 20;", "scan_speed_mm_per_s: 200 mm/s; at most 133.333 mm/s"},
-    {"settle_ms = 50;", "settle_ms = 50; displaced_mm = 25.401;",
-     "displaced_mm: 25.401 mm; at most 25.4 mm: half"},
+    {"settle_ms = 50;", "settle_ms = 50; displaced_mm = 25.401;", "displaced_mm: 25.401 mm; at most 25.4 mm: half"},
     {"settle_ms = 50;", "settle_ms = 50; setpoint_limit_ms = 49;",
      "setpoint_limit_ms: 49 ms; at least 50 ms: five cycles"},
     {"first_mm = 60;", "first_mm = 39;",
@@ -554,8 +547,7 @@ static const struct {
      "holder 12 would stand at 1567.000 mm; at most 1560.000 mm"},
     {"first_mm = 60; pitch_mm = 120;", "first_mm = 60; pitch_mm = 50.799;",
      "holder 2 would stand at 110.799 mm; at least 110.800 mm: its neighbour"},
-    {"first_mm = 60; pitch_mm = 120;", "first_mm = 60;",
-     "first_mm: 60 mm; 12 holders need pitch_mm beside it"},
+    {"first_mm = 60; pitch_mm = 120;", "first_mm = 60;", "first_mm: 60 mm; 12 holders need pitch_mm beside it"},
     {"first_mm = 60; pitch_mm = 120;", "pitch_mm = 120;", "pitch_mm: 120 mm; it needs first_mm, too"},
     {"count = 12; size = \"2 in\";", "count = 120; size = \"2 in\";",
      "most_mm: 1560 mm; at least 6085.2 mm: the holders, side by side"},
@@ -563,8 +555,7 @@ static const struct {
      "holders.[0]: no first_mm; a simulated rail needs it"},
     {"holders = ( {", "holders = ( { count = 120; size = \"1 in\"; }, {",
      "12 more holders; a rail has room for 128, of which 8 are left"},
-    {"pin_in_ms = 550;", "pin_in_ms = 551;",
-     "dock_ms: 800 ms; at least 801 ms: the simulated machine takes that"},
+    {"pin_in_ms = 550;", "pin_in_ms = 551;", "dock_ms: 800 ms; at least 801 ms: the simulated machine takes that"},
     {"pin_out_ms = 490;", "pin_out_ms = 501;", "undock_ms: 800 ms; at least 801 ms: settle_ms"},
     {"settle_ms = 50;", "settle_ms = 50; pin_limit_ms = 589;",
      "pin_limit_ms: 589 ms; at least 590 ms: the simulated machine"},
@@ -573,8 +564,7 @@ static const struct {
     {"seed = 2;", "seed = 2; hysteresis_um = 600;", "passes_apart_mm: 0.6 mm (default); at least"},
     {"seed = 2;", "seed = 2; stop_low_um = 5000000;",
      "carriage.travel_most_mm: 1600 mm; at least 4950 mm: the simulated machine's limit of stop_high_um"},
-    {"seed = 2;", "seed = 2; stop_low_um = 5000000; stop_high_um = 5000000;",
-     "rail 1, holder 0: stop_high_um"},
+    {"seed = 2;", "seed = 2; stop_low_um = 5000000; stop_high_um = 5000000;", "rail 1, holder 0: stop_high_um"},
     {"travel_least_mm = 0;", "travel_least_mm = -950.001;",
      "stations.[0].carriage.travel_least_mm: -950.001 mm; at least -950 mm: the simulated machine's limit of "
      "stop_low_um"},
@@ -583,10 +573,8 @@ static const struct {
      "from it"},
     {"side_clearance_mm = 0.5;", "",
      "rails.[0].side_clearance_mm: 0 mm (default); at least 0.350 mm either way: pair_mm"},
-    {"side_clearance_mm = 0.5;", "side_clearance_mm = 0.349;",
-     "side_clearance_mm: 0.349 mm; at least 0.350 mm"},
-    {"side_clearance_mm = 0.5;", "side_clearance_mm = -0.349;",
-     "side_clearance_mm: -0.349 mm; at least 0.350 mm"},
+    {"side_clearance_mm = 0.5;", "side_clearance_mm = 0.349;", "side_clearance_mm: 0.349 mm; at least 0.350 mm"},
+    {"side_clearance_mm = 0.5;", "side_clearance_mm = -0.349;", "side_clearance_mm: -0.349 mm; at least 0.350 mm"},
     {"side_clearance_mm = 0.5;", "side_clearance_mm = 0.5; blade_run_out_mm = 0.201;",
      "side_clearance_mm: 0.5 mm; at least 0.501 mm either way: pair_mm and blade_run_out_mm"},
     {"pair_mm = 0.3;", "pair_mm = 1.0;", "side_clearance_mm: 0.5 mm; at least 1.050 mm either way"},
@@ -613,8 +601,7 @@ static const struct {
      "rails.[0].frame.references: a reference at 30.000 mm; at most 25.000 mm or at least 1575.000 mm: "
      "beyond the "
      "holders"},
-    {"role = \"upper\";",
-     "role = \"upper\"; frame: { references = ( { at_mm = 1574.999; width_mm = 8; } ); };",
+    {"role = \"upper\";", "role = \"upper\"; frame: { references = ( { at_mm = 1574.999; width_mm = 8; } ); };",
      "a reference at 1574.999 mm; at most 25.000 mm or at least 1575.000 mm"},
     {"role = \"upper\";", "role = \"upper\"; frame: { references = ( { at_mm = 25; width_mm = 8; } ); };",
      "travel_least_mm: 0 mm; at most -7.001 mm: a scan starts there"},
@@ -659,8 +646,7 @@ static const struct {
      "face.listen.[1].port: 1502; listen.[0] already has it on 127.0.0.1"},
     {"port = 1502; }", "port = 1502; }, { address = \"0.0.0.0\"; port = 1502; }",
      "face.listen.[1].port: 1502; listen.[0] already has it on 127.0.0.1, which is or covers this address"},
-    {"port = 1502; }", "port = 1502; }, { address = \"::\"; port = 1502; }",
-     "face.listen.[1].port: 1502; listen.[0]"},
+    {"port = 1502; }", "port = 1502; }, { address = \"::\"; port = 1502; }", "face.listen.[1].port: 1502; listen.[0]"},
 };
 
 START_TEST(settings_that_contradict_each_other_are_told_with_value_and_limit)
@@ -734,8 +720,7 @@ static const char two_stations[] = "stations = ( %s, %s );\n";
 static void one_station(char *text, size_t size, const char *name, int unit_id)
 {
     const char *example_text = example("config/small-shear.cfg");
-    const char *from = strstr(example_text, "stations = (") + strlen("stations = ("),
-               *to = strrchr(example_text, ')');
+    const char *from = strstr(example_text, "stations = (") + strlen("stations = ("), *to = strrchr(example_text, ')');
     snprintf(text, size, "%.*s", (int)(to - from), from);
     char *at = strstr(text, "small-shear");
     memcpy(at, name, strlen("small-shear"));
@@ -848,8 +833,7 @@ END_TEST
 
 START_TEST(the_simulated_machine_is_what_the_station_is_told_unless_the_file_says_otherwise)
 {
-    ck_assert(
-        read_changed("settle_ms = 50;", "settle_ms = 50; switch_offset_mm = -3; clamping = \"common\";"));
+    ck_assert(read_changed("settle_ms = 50;", "settle_ms = 50; switch_offset_mm = -3; clamping = \"common\";"));
     const struct sim_rail_config *rail = &config.station[0].simulated.rail[1];
     ck_assert_int_eq(rail->flag_width_um, 8000);
     ck_assert_int_eq(rail->switch_offset_um, -3000);
@@ -935,8 +919,8 @@ START_TEST(a_number_is_hung_on_the_setting_that_it_stands_at)
     ck_assert(read_changed("spacing_mm = 76.2;", "spacing_mm = 77; simulated_x2 = 3;") == false);
     assert_told("simulated_x2: unknown setting");
     ck_assert_uint_eq(errors.count, 1);
-    ck_assert(read_changed("spacing_mm = 76.2; }",
-                           "/* 1 */ spacing_mm = 77; }, { name = \"4 in\"; spacing_mm = 78; }"));
+    ck_assert(
+        read_changed("spacing_mm = 76.2; }", "/* 1 */ spacing_mm = 77; }, { name = \"4 in\"; spacing_mm = 78; }"));
     ck_assert_int_eq(config.station[0].station.geometry.size_spacing_um[1], 50800);
     ck_assert_int_eq(config.station[0].station.geometry.size_spacing_um[2], 77000);
     ck_assert_int_eq(config.station[0].station.geometry.size_spacing_um[3], 78000);
@@ -947,12 +931,12 @@ END_TEST
 
 START_TEST(addresses_and_prefixes_are_read_as_ranges_of_ipv6)
 {
-    ck_assert(read_changed(
-        "face: {", "face: { rules = ( { address = \"192.0.2.16/28\"; may = \"control\"; },"
-                   " { address = \"2001:db8::/32\"; may = \"nothing\"; }, { address = \"198.51.100.7\"; may "
-                   "= \"read\"; },"
-                   " { address = \"0.0.0.0/0\"; may = \"maintain\"; } );"
-                   " groups = ( { name = \"both\"; addresses = [ \"192.0.2.10\", \"192.0.2.11\" ]; } );"));
+    ck_assert(read_changed("face: {",
+                           "face: { rules = ( { address = \"192.0.2.16/28\"; may = \"control\"; },"
+                           " { address = \"2001:db8::/32\"; may = \"nothing\"; }, { address = \"198.51.100.7\"; may "
+                           "= \"read\"; },"
+                           " { address = \"0.0.0.0/0\"; may = \"maintain\"; } );"
+                           " groups = ( { name = \"both\"; addresses = [ \"192.0.2.10\", \"192.0.2.11\" ]; } );"));
     static const uint8_t v4[16] = {[10] = 0xff, [11] = 0xff, [12] = 192, [13] = 0, [14] = 2, [15] = 16};
     static const uint8_t v6[16] = {0x20, 0x01, 0x0d, 0xb8};
     const struct kr_face_rule *rule = config.face.rule;
@@ -1016,12 +1000,11 @@ START_TEST(every_setting_has_a_meaning_a_range_and_a_default_or_must_be_given)
     size_t n = 0;
     for (; kr_config_row_at(n, &row); n++) {
         ck_assert_msg(strlen(row.meaning) > 5, "%s.%s", row.group, row.name);
-        ck_assert_msg(strlen(row.allowed) > 5 && strlen(row.allowed) < sizeof row.allowed - 1, "%s.%s",
-                      row.group, row.name);
-        ck_assert_msg(row.change != KR_CHANGE_NONE || strcmp(row.allowed, "a group { }") == 0, "%s.%s",
-                      row.group, row.name);
-        ck_assert_msg(row.standard[0] && strlen(row.standard) < sizeof row.standard - 1, "%s.%s", row.group,
+        ck_assert_msg(strlen(row.allowed) > 5 && strlen(row.allowed) < sizeof row.allowed - 1, "%s.%s", row.group,
                       row.name);
+        ck_assert_msg(row.change != KR_CHANGE_NONE || strcmp(row.allowed, "a group { }") == 0, "%s.%s", row.group,
+                      row.name);
+        ck_assert_msg(row.standard[0] && strlen(row.standard) < sizeof row.standard - 1, "%s.%s", row.group, row.name);
     }
     ck_assert_uint_gt(n, 100);
     ck_assert(!kr_config_row_at(n + 1, &row));
@@ -1044,10 +1027,9 @@ static void note(void *self, const struct kr_config_difference *difference)
 static enum kr_change take_up_to(enum kr_change most)
 {
     n_differences = 0;
-    enum kr_change daemon =
-        kr_config_take_daemon(&running, &config, most, (struct kr_config_listener){note, NULL});
-    enum kr_change station = kr_config_take(&running.station[0], &config.station[0], most,
-                                            (struct kr_config_listener){note, NULL});
+    enum kr_change daemon = kr_config_take_daemon(&running, &config, most, (struct kr_config_listener){note, NULL});
+    enum kr_change station =
+        kr_config_take(&running.station[0], &config.station[0], most, (struct kr_config_listener){note, NULL});
     return daemon > station ? daemon : station;
 }
 
@@ -1069,16 +1051,15 @@ static const struct {
     {"face: {", "face: { connections = 65; ", "face.connections", KR_CHANGE_RESTART, "64", "65"},
     {"face: {", "face: { user_application = \"line 2\"; ", "face.user_application", KR_CHANGE_RESTART, "\"\"",
      "\"line 2\""},
-    {"face: {", "face: { rules = ( { address = \"192.0.2.7\"; may = \"control\"; } ); ", "face.rules",
-     KR_CHANGE_LIVE, "", ""},
+    {"face: {", "face: { rules = ( { address = \"192.0.2.7\"; may = \"control\"; } ); ", "face.rules", KR_CHANGE_LIVE,
+     "", ""},
     {"face: {", "face: { groups = ( { name = \"a\"; addresses = [ \"192.0.2.7\" ]; } ); ", "face.groups",
      KR_CHANGE_LIVE, "", ""},
     {"unit_id = 1", "unit_id = 2", "unit_id", KR_CHANGE_RESTART, "1", "2"},
-    {"rails_move = \"together\"", "rails_move = \"one_after_other\"", "rails_move", KR_CHANGE_GEOMETRY,
-     "together", "one_after_other"},
+    {"rails_move = \"together\"", "rails_move = \"one_after_other\"", "rails_move", KR_CHANGE_GEOMETRY, "together",
+     "one_after_other"},
     {"centre_mm = 800", "centre_mm = 801", "web.centre_mm", KR_CHANGE_GEOMETRY, "800 mm", "801 mm"},
-    {"knife_most_mm = 1.0", "knife_most_mm = 0.9", "placement.knife_most_mm", KR_CHANGE_LIVE, "1 mm",
-     "0.9 mm"},
+    {"knife_most_mm = 1.0", "knife_most_mm = 0.9", "placement.knife_most_mm", KR_CHANGE_LIVE, "1 mm", "0.9 mm"},
     {"slit_mm = 0.3", "slit_mm = 0.4", "placement.slit_mm", KR_CHANGE_UNVERIFY, "0.3 mm", "0.4 mm"},
     {"access = [ \"guards_closed\", \"enable\" ]", "access = [ \"guards_closed\" ]", "permissives.access",
      KR_CHANGE_LIVE, "guards_closed, enable", "guards_closed"},
@@ -1086,20 +1067,20 @@ static const struct {
      KR_CHANGE_LIVE, "50 ms", "60 ms"},
     {"role = \"upper\";", "role = \"upper\"; carriage: { overtravel_mm = 1; approach = \"falling\"; };",
      "rail 1: carriage.approach", KR_CHANGE_GEOMETRY, "either", "falling"},
-    {"role = \"upper\";", "role = \"upper\"; frame: { scale_ppm = 250.5; };", "rail 1: frame.scale_ppm",
-     KR_CHANGE_SEED, "0 ppm", "250.5 ppm"},
+    {"role = \"upper\";", "role = \"upper\"; frame: { scale_ppm = 250.5; };", "rail 1: frame.scale_ppm", KR_CHANGE_SEED,
+     "0 ppm", "250.5 ppm"},
     {"role = \"upper\";", "role = \"upper\"; frame: { table = ( { at_mm = 0; error_mm = 0.01; } ); };",
      "rail 1: frame.table", KR_CHANGE_SEED, "", ""},
-    {"role = \"upper\";", "role = \"upper\"; frame: { reference_step_mm = 0.2; };",
-     "rail 1: frame.reference_step_mm", KR_CHANGE_LIVE, "0.3 mm", "0.2 mm"},
-    {"side_clearance_mm = 0.5", "side_clearance_mm = 0.6", "rail 1: side_clearance_mm", KR_CHANGE_GEOMETRY,
-     "0.5 mm", "0.6 mm"},
-    {"edge_offset_mm = -10", "edge_offset_mm = -9", "rail 2: holder 1 and 11 more: edge_offset_mm",
-     KR_CHANGE_SEED, "-10 mm", "-9 mm"},
+    {"role = \"upper\";", "role = \"upper\"; frame: { reference_step_mm = 0.2; };", "rail 1: frame.reference_step_mm",
+     KR_CHANGE_LIVE, "0.3 mm", "0.2 mm"},
+    {"side_clearance_mm = 0.5", "side_clearance_mm = 0.6", "rail 1: side_clearance_mm", KR_CHANGE_GEOMETRY, "0.5 mm",
+     "0.6 mm"},
+    {"edge_offset_mm = -10", "edge_offset_mm = -9", "rail 2: holder 1 and 11 more: edge_offset_mm", KR_CHANGE_SEED,
+     "-10 mm", "-9 mm"},
     {"count = 12", "count = 11", "rail 1: holders", KR_CHANGE_RESTART, "", ""},
     {"seed = 2", "seed = 3", "simulated.seed", KR_CHANGE_RESTART, "2", "3"},
-    {"role = \"upper\";", "role = \"upper\"; simulated: { brake_open_ms = 240; };",
-     "rail 1: simulated.brake_open_ms", KR_CHANGE_RESTART, "250 ms", "240 ms"},
+    {"role = \"upper\";", "role = \"upper\"; simulated: { brake_open_ms = 240; };", "rail 1: simulated.brake_open_ms",
+     KR_CHANGE_RESTART, "250 ms", "240 ms"},
 };
 
 static const struct kr_config_difference *difference_at(const char *where)
@@ -1107,8 +1088,7 @@ static const struct kr_config_difference *difference_at(const char *where)
     for (int i = 0; i < n_differences; i++)
         if (strcmp(differences[i].where, where) == 0)
             return &differences[i];
-    ck_abort_msg("no difference at %s; told first: %s", where,
-                 n_differences ? differences[0].where : "nothing");
+    ck_abort_msg("no difference at %s; told first: %s", where, n_differences ? differences[0].where : "nothing");
 }
 
 START_TEST(a_changed_setting_is_named_with_both_values_and_what_it_needs)

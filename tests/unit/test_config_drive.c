@@ -113,9 +113,8 @@ END_TEST
 
 START_TEST(a_rail_s_own_drive_differs_where_it_says_so_only)
 {
-    ck_assert_msg(read_changed("port = 15022; }",
-                               "port = 15022; answer_ms = 20; registers: { outputs = 60; }; "
-                               "inputs: { flag = 15; }; inverted_inputs = [ \"flag\", \"air\" ]; }"),
+    ck_assert_msg(read_changed("port = 15022; }", "port = 15022; answer_ms = 20; registers: { outputs = 60; }; "
+                                                  "inputs: { flag = 15; }; inverted_inputs = [ \"flag\", \"air\" ]; }"),
                   "%s", errors.message[0]);
     const struct kr_drive *d = config.station[0].drive;
     ck_assert_int_eq(d[0].link.answer_ms, 50);
@@ -140,8 +139,7 @@ static const struct {
     const char *from, *to, *says;
 } mistakes[] = {
     {"drive: { address = \"127.0.0.1\"; port = 15021; };", "", "a drive on Modbus/TCP needs it"},
-    {"address = \"127.0.0.1\"; port = 15021;", "address = \"127.0.0.1.1\";",
-     "this is not an IPv4 or IPv6 address"},
+    {"address = \"127.0.0.1\"; port = 15021;", "address = \"127.0.0.1.1\";", "this is not an IPv4 or IPv6 address"},
     {"address = \"127.0.0.1\"; port = 15021;", "line = \"serial\";", "a drive on a serial line needs it"},
     {"address = \"127.0.0.1\"; port = 15021;", "line = \"serial\"; device = \"/dev/ttyS0\"; unit_id = 0;",
      "1 to 247 on a serial line"},
@@ -151,27 +149,23 @@ static const struct {
      "      lost_ms = 1000;",
      "lost_ms = 400;", "lost_ms: 400 ms; at least 451 ms"},
     {"lost_ms = 1000;", "lost_ms = 600;", "watchdog_ms: 600 ms; at most 599 ms"},
-    {"stop_ms = 450;",
-     "stop_ms = 450; line = \"serial\"; device = \"/dev/ttyS0\"; retries = 5; answer_ms = 100;",
+    {"stop_ms = 450;", "stop_ms = 450; line = \"serial\"; device = \"/dev/ttyS0\"; retries = 5; answer_ms = 100;",
      "5 further tries of 100 ms last 600 ms, and outlast the drive's watchdog of 600 ms"},
     {"registers: { watchdog = 210; };", "registers: { watchdog = -1; };",
      "without a register, the watchdog has to be proven"},
     {"registers: { watchdog = 210; };", "registers: { target = 8; };", "decel is 8, which target has too"},
-    {"registers: { watchdog = 210; };", "registers: { statusword = -1; };",
-     "statusword is -1; allowed: 0 to 65535"},
+    {"registers: { watchdog = 210; };", "registers: { statusword = -1; };", "statusword is -1; allowed: 0 to 65535"},
     {"registers: { watchdog = 210; };", "registers: { watch_dog = 210; };", "did you mean watchdog?"},
     {"registers: { watchdog = 210; };", "inputs: { air = 20; };", "air is 20; allowed: 0 to 15"},
     {"position_units = 4096;", "position_units = 100000000;", "doesn't fit 32 bits in this unit"},
     {"position_units = 4096;", "position_units = 0;", "position_units"},
     {"register = 224; value = 2;", "register = 224; value = 2; mask = 1;",
      "value: 2; it has bits that mask 1 (1h) leaves out: no drive could show it"},
-    {"register = 224; value = 2;", "register = 224; value = 65536;",
-     "value: 65536; -32768 to 65535 fit so many words"},
+    {"register = 224; value = 2;", "register = 224; value = 65536;", "value: 65536; -32768 to 65535 fit so many words"},
     {"register = 224; value = 2;", "register = 224; value = -32769;", "-32768 to 65535 fit so many words"},
     {"register = 224; value = 2;", "register = 224; value = 2; mask = 65536;",
      "mask: 65536; at most 65535 fits so many words"},
-    {"register = 224; value = 2;", "register = 224; value = 2; mask = 0;",
-     "mask: 0; allowed: 1 to 4294967295"},
+    {"register = 224; value = 2;", "register = 224; value = 2; mask = 0;", "mask: 0; allowed: 1 to 4294967295"},
     {"register = 224; value = 2;", "register = 224;", "value: missing"},
     {"register = 222; words = 2;", "register = 65535; words = 2;",
      "register: 65535; its second word would be beyond the last register, 65535"},
@@ -180,8 +174,7 @@ static const struct {
     {"register = 225; value = 1;", "register = 224; value = 1;",
      "register: 224; parameter \"quick stop option\" has bits of this mask already"},
     {"\"disable option\"", "\"quick stop option\"", "another parameter of this list already has this name"},
-    {"\"disable option\"", "\"an option that is told at length\"",
-     "a string of 1 to 23 printable ASCII characters"},
+    {"\"disable option\"", "\"an option that is told at length\"", "a string of 1 to 23 printable ASCII characters"},
     {"register = 224; value = 2;", "register = 11; value = 2;",
      "register 11 is registers.outputs, which changes while the gateway works"},
     {"register = 220; words = 2;", "register = 114; words = 2;", "register 114 is registers.inputs"},
@@ -199,16 +192,15 @@ START_TEST(a_switch_of_the_references_needs_the_second_probe_and_its_input)
                             "reference_switch = \"own\"; };"));
     ck_assert_uint_eq(errors.count, 3);
     for (int i = 0; i < 3; i++)
-        ck_assert_msg(strstr(errors.message[i], says[i]) != NULL, "'%s' is not in: %s", says[i],
-                      errors.message[i]);
+        ck_assert_msg(strstr(errors.message[i], says[i]) != NULL, "'%s' is not in: %s", says[i], errors.message[i]);
 }
 END_TEST
 
 START_TEST(a_drive_that_is_impossible_is_refused_and_told_why)
 {
     ck_assert(!read_changed(mistakes[_i].from, mistakes[_i].to));
-    ck_assert_msg(strstr(errors.message[0], mistakes[_i].says) != NULL, "'%s' is not in: %s",
-                  mistakes[_i].says, errors.message[0]);
+    ck_assert_msg(strstr(errors.message[0], mistakes[_i].says) != NULL, "'%s' is not in: %s", mistakes[_i].says,
+                  errors.message[0]);
     ck_assert_ptr_nonnull(strstr(errors.message[0], "drive"));
 }
 END_TEST
@@ -245,8 +237,7 @@ START_TEST(more_parameters_than_there_is_room_for_are_refused)
                               i ? ", " : "", i, 300 + i);
     snprintf(list + n, sizeof list - n, " ); }");
     ck_assert(!read_changed("port = 15022; }", list));
-    ck_assert_msg(strstr(errors.message[0], "25 parameters; at most 24 are possible") != NULL, "%s",
-                  errors.message[0]);
+    ck_assert_msg(strstr(errors.message[0], "25 parameters; at most 24 are possible") != NULL, "%s", errors.message[0]);
     ck_assert_uint_eq(errors.count, 1);
 }
 END_TEST
@@ -260,8 +251,7 @@ START_TEST(two_drives_without_an_address_are_not_said_to_be_on_one_line)
     ck_assert(!read_text(text));
     ck_assert_uint_eq(errors.count, 2);
     for (int i = 0; i < 2; i++)
-        ck_assert_msg(strstr(errors.message[i], "a drive on Modbus/TCP needs it") != NULL, "%s",
-                      errors.message[i]);
+        ck_assert_msg(strstr(errors.message[i], "a drive on Modbus/TCP needs it") != NULL, "%s", errors.message[i]);
 }
 END_TEST
 
@@ -352,8 +342,7 @@ START_TEST(two_stations_do_not_command_one_drive)
 {
     const char *other = "address = \"127.0.0.1\"; port = 15023;";
     const char *line = "line = \"serial\"; device = \"/dev/ttyS0\"; unit_id = 3;";
-    ck_assert_msg(read_two_stations(NULL, other, "address = \"127.0.0.1\"; port = 15024;"), "%s",
-                  errors.message[0]);
+    ck_assert_msg(read_two_stations(NULL, other, "address = \"127.0.0.1\"; port = 15024;"), "%s", errors.message[0]);
     ck_assert_msg(read_two_stations(NULL, other, "address = \"127.0.0.1\"; port = 15022; unit_id = 2;"), "%s",
                   errors.message[0]); /* another one behind the same address */
     ck_assert(!read_two_stations(NULL, other, "address = \"127.0.0.1\"; port = 15022;"));
@@ -381,13 +370,12 @@ START_TEST(a_changed_drive_is_named_by_its_settings_and_needs_a_restart)
     static struct kr_config running;
     ck_assert(read_changed("port = 15022; }", "port = 15022; }"));
     running = config;
-    ck_assert_msg(
-        read_changed("port = 15022; }",
-                     "port = 15022; parity = \"odd\"; position_um = 30000; registers: { outputs = 60; }; "
-                     "outputs: { pin_in = 9; }; inputs: { flag = 15; }; "
-                     "inverted_inputs = [ \"flag\", \"air\" ]; "
-                     "expected = ( { name = \"own\"; register = 300; value = 1; } ); }"),
-        "%s", errors.message[0]);
+    ck_assert_msg(read_changed("port = 15022; }",
+                               "port = 15022; parity = \"odd\"; position_um = 30000; registers: { outputs = 60; }; "
+                               "outputs: { pin_in = 9; }; inputs: { flag = 15; }; "
+                               "inverted_inputs = [ \"flag\", \"air\" ]; "
+                               "expected = ( { name = \"own\"; register = 300; value = 1; } ); }"),
+                  "%s", errors.message[0]);
     differing[0] = '\0';
     enum kr_change taken = kr_config_take(&running.station[0], &config.station[0], KR_CHANGE_GEOMETRY,
                                           (struct kr_config_listener){note, NULL});
@@ -407,9 +395,8 @@ static char told[512];
 
 static void note_asked(void *self, const struct kr_config_difference *d)
 {
-    static const char *const asked[] = {"rail 2: drive.parity", "rail 2: drive.position_um",
-                                        "rail 2: drive.expected", "rail 2: carriage.flag_width_mm",
-                                        "placement.knife_mm"};
+    static const char *const asked[] = {"rail 2: drive.parity", "rail 2: drive.position_um", "rail 2: drive.expected",
+                                        "rail 2: carriage.flag_width_mm", "placement.knife_mm"};
     unsigned *n = self;
     ++*n;
     ck_assert(!d->taken);
@@ -467,10 +454,8 @@ Suite *make_suite(void)
     tcase_add_test(tc, expected_parameters_are_read_as_the_drive_shows_them);
     tcase_add_test(tc, more_parameters_than_there_is_room_for_are_refused);
     tcase_add_test(tc, two_drives_without_an_address_are_not_said_to_be_on_one_line);
-    tcase_add_loop_test(tc, a_serial_line_has_time_for_all_its_drives, 0,
-                        (int)(sizeof rates / sizeof rates[0]));
-    tcase_add_loop_test(tc, drives_on_one_line_agree_on_what_the_line_is, 0,
-                        (int)(sizeof lines / sizeof lines[0]));
+    tcase_add_loop_test(tc, a_serial_line_has_time_for_all_its_drives, 0, (int)(sizeof rates / sizeof rates[0]));
+    tcase_add_loop_test(tc, drives_on_one_line_agree_on_what_the_line_is, 0, (int)(sizeof lines / sizeof lines[0]));
     tcase_add_test(tc, two_stations_do_not_command_one_drive);
     return suite;
 }

@@ -65,10 +65,9 @@ START_TEST(a_station_may_have_one_size_or_eight)
 {
     ck_assert(read_changed("{ name = \"1 in\"; spacing_mm = 25.4; },\n", ""));
     ck_assert_uint_eq(config.station[0].holder[0][0].holder_size, 1);
-    ck_assert(read_changed(THREE,
-                           THREE ", { name = \"d\"; spacing_mm = 30; }, { name = \"e\"; spacing_mm = 31; }, "
-                                 "{ name = \"f\"; spacing_mm = 32; }, { name = \"g\"; spacing_mm = 33; }, "
-                                 "{ name = \"sixteen letters.\"; spacing_mm = 1000; }"));
+    ck_assert(read_changed(THREE, THREE ", { name = \"d\"; spacing_mm = 30; }, { name = \"e\"; spacing_mm = 31; }, "
+                                        "{ name = \"f\"; spacing_mm = 32; }, { name = \"g\"; spacing_mm = 33; }, "
+                                        "{ name = \"sixteen letters.\"; spacing_mm = 1000; }"));
     ck_assert_uint_eq(config.station[0].station.geometry.n_sizes, 8);
     ck_assert_str_eq(config.station[0].station.size_name[7], "sixteen letters.");
 }
@@ -81,8 +80,7 @@ END_TEST
 
 START_TEST(a_kind_of_knives_has_a_limit_and_a_notice_before_it)
 {
-    ck_assert_msg(read_changed(SIZES, KINDS(UPPER ", { kind = \"lower\"; due_metres = 1; }")), "%s",
-                  errors.message[0]);
+    ck_assert_msg(read_changed(SIZES, KINDS(UPPER ", { kind = \"lower\"; due_metres = 1; }")), "%s", errors.message[0]);
     const struct kr_station_config *s = &config.station[0].station;
     ck_assert_uint_eq(s->n_knife_limits, 2);
     ck_assert_str_eq(s->knife_limit[0].kind, "upper 130");
@@ -127,13 +125,11 @@ static const struct {
     {"size = \"2 in\"", "size = \"enormous\"",
      "size: \"enormous\"; the station's sizes have no such name; they are \"1 in\", \"2 in\", \"3 in\""},
     {"size = \"2 in\";", "", "rails.[0].holders.[0].size: missing; it must be given"},
-    {"knife_mm = 0.2032;", "",
-     "stations.[0].placement.knife_mm: missing; it must be given, allowed: 0.001 to 10 mm"},
+    {"knife_mm = 0.2032;", "", "stations.[0].placement.knife_mm: missing; it must be given, allowed: 0.001 to 10 mm"},
     {SIZES, KINDS("5"), "knife_kinds.[0]: a kind of knives is a group { }"},
     {SIZES, KINDS("{ kind = \"a\"; }"), "knife_kinds.[0].due_metres: missing; it must be given"},
     {SIZES, KINDS("{ due_metres = 5; }"), "knife_kinds.[0].kind: missing; it must be given"},
-    {SIZES, KINDS("{ kind = \"a\"; due_metres = 0; }"),
-     "knife_kinds.[0].due_metres: 0; allowed: 1 to 2147483647"},
+    {SIZES, KINDS("{ kind = \"a\"; due_metres = 0; }"), "knife_kinds.[0].due_metres: 0; allowed: 1 to 2147483647"},
     {SIZES, KINDS("{ kind = \"seventeen letters\"; due_metres = 5; }"),
      "knife_kinds.[0].kind: \"seventeen letters\"; allowed: a string of 1 to 16 printable ASCII characters"},
     {SIZES, KINDS("{ kind = \"a\"; due_metres = 5; notice_metres = 5; }"),
@@ -242,8 +238,8 @@ START_TEST(the_alarms_that_are_provoked_at_the_machine_are_listed_by_name)
     ck_assert_uint_eq(config.station[0].acceptance.alarms,
                       1u << KR_BY_HAND_PERMISSIVE_LOST | 1u << KR_BY_HAND_HEARTBEAT_STALE |
                           1u << KR_BY_HAND_JOG_ENABLE_LOST | 1u << KR_BY_HAND_LINK_LOST);
-    ck_assert(read_changed(WITHOUT_ACCEPTANCE, WITHOUT_ACCEPTANCE
-                           " acceptance: { alarms = [ \"link_lost\", \"access_counted\" ]; };"));
+    ck_assert(read_changed(WITHOUT_ACCEPTANCE,
+                           WITHOUT_ACCEPTANCE " acceptance: { alarms = [ \"link_lost\", \"access_counted\" ]; };"));
     ck_assert_uint_eq(config.station[0].acceptance.alarms,
                       1u << KR_BY_HAND_LINK_LOST | 1u << KR_BY_HAND_ACCESS_COUNTED);
     ck_assert(read_changed(WITHOUT_ACCEPTANCE, WITHOUT_ACCEPTANCE " acceptance: { alarms = [ ]; };"));
@@ -263,8 +259,7 @@ END_TEST
 
 START_TEST(an_alarm_that_is_not_provoked_at_a_machine_is_refused_by_name)
 {
-    ck_assert(
-        !read_changed(WITHOUT_ACCEPTANCE, WITHOUT_ACCEPTANCE " acceptance: { alarms = [ \"pin_lost\" ]; };"));
+    ck_assert(!read_changed(WITHOUT_ACCEPTANCE, WITHOUT_ACCEPTANCE " acceptance: { alarms = [ \"pin_lost\" ]; };"));
     assert_told("acceptance.alarms.[0]: \"pin_lost\"; allowed: a list [ ] of permissive_lost, ");
 }
 END_TEST

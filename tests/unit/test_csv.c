@@ -33,7 +33,7 @@ static const struct {
 } files[] = {
     {"aaa,bbb,ccc\r\nzzz,yyy,xxx\r\n", "1:[aaa][bbb][ccc]\n2:[zzz][yyy][xxx]\n"}, /* rule 1 */
     {"aaa,bbb,ccc\r\nzzz,yyy,xxx", "1:[aaa][bbb][ccc]\n2:[zzz][yyy][xxx]\n"},     /* rule 2 */
-    {"aaa, bbb ,\r\n", "1:[aaa][ bbb ][]\n"}, /* rule 4: blanks belong to a field */
+    {"aaa, bbb ,\r\n", "1:[aaa][ bbb ][]\n"},                                     /* rule 4: blanks belong to a field */
     {"\"aaa\",\"bbb\",\"ccc\"\r\nzzz,yyy,xxx", "1:[aaa][bbb][ccc]\n2:[zzz][yyy][xxx]\n"},         /* rule 5 */
     {"\"aaa\",\"b\r\nbb\",\"ccc\"\r\nzzz,yyy,xxx", "1:[aaa][b\r\nbb][ccc]\n3:[zzz][yyy][xxx]\n"}, /* rule 6 */
     {"\"aaa\",\"b\"\"bb\",\"c,c\"", "1:[aaa][b\"bb][c,c]\n"},                                     /* rule 7 */

@@ -261,8 +261,7 @@ END_TEST
 /* _i: 0 a sensor's code, 1 the battery's code that the station names, 2 another code: no word of the encoder */
 START_TEST(a_warning_of_the_encoder_casts_doubt_once_and_the_job_is_held)
 {
-    static const uint16_t codes[] = {ENCODER_FAULT, BATTERY_WARNING,
-                                     0x4210 /* excess temperature of the device */};
+    static const uint16_t codes[] = {ENCODER_FAULT, BATTERY_WARNING, 0x4210 /* excess temperature of the device */};
     struct rig rig;
     rig_small_ideal(&rig, 1);
     rig.config.carriage[0].battery_code = BATTERY_WARNING;
@@ -335,8 +334,7 @@ START_TEST(a_homing_that_goes_nowhere_is_no_cure_before_a_person_confirms_it)
     if (_i != KR_HOMING_HERE && _i != KR_HOMING_HERE_OLD) {
         rig_until_complete(&rig);
         ck_assert_uint_eq(rig_u16(&rig, KR_REG_RAIL_REFERENCED, 0, 0), 1);
-        ck_assert_int_eq(rig_edit(&rig, KR_EDIT_DATUM, (struct edit_values){.rail = 1}),
-                         KR_NO_DATUM_TO_CONFIRM);
+        ck_assert_int_eq(rig_edit(&rig, KR_EDIT_DATUM, (struct edit_values){.rail = 1}), KR_NO_DATUM_TO_CONFIRM);
         rig_end(&rig);
         return;
     }
@@ -347,12 +345,11 @@ START_TEST(a_homing_that_goes_nowhere_is_no_cure_before_a_person_confirms_it)
     int32_t at_um = carriage_um(&rig);
     ck_assert_int_eq(rig_edit(&rig, KR_EDIT_DATUM, (struct edit_values){.rail = 2, .position_um = at_um}),
                      KR_UNKNOWN_RAIL);
-    ck_assert_int_eq(
-        rig_edit(&rig, KR_EDIT_DATUM, (struct edit_values){.rail = 1, .position_um = at_um + 2100}),
-        KR_DATUM_DIFFERS);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_DATUM, (struct edit_values){.rail = 1, .position_um = at_um + 2100}),
+                     KR_DATUM_DIFFERS);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RAIL_REFERENCED, 0, 0), 0);
-    ck_assert_int_eq(
-        rig_edit(&rig, KR_EDIT_DATUM, (struct edit_values){.rail = 1, .position_um = at_um + 1900}), KR_OK);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_DATUM, (struct edit_values){.rail = 1, .position_um = at_um + 1900}),
+                     KR_OK);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RAIL_REFERENCED, 0, 0), 1);
     stop_and_reset(&rig);
     ck_assert_uint_eq(rig_alarm_count(&rig), 0);
@@ -453,10 +450,8 @@ static uint32_t noise;
 
 static int32_t garbled(int32_t value)
 {
-    static const int32_t extremes[] = {INT_MAX, INT_MIN, INT_MAX - 1, -INT_MAX,
-                                       0,       1 << 30, -(1 << 30),  21000000};
-    noise =
-        noise * 1664525u + 1013904223u; /* Numerical Recipes' linear congruential generator, from memory */
+    static const int32_t extremes[] = {INT_MAX, INT_MIN, INT_MAX - 1, -INT_MAX, 0, 1 << 30, -(1 << 30), 21000000};
+    noise = noise * 1664525u + 1013904223u; /* Numerical Recipes' linear congruential generator, from memory */
     return noise >> 24 < 2 ? extremes[noise >> 13 & 7] : value;
 }
 
@@ -510,10 +505,8 @@ Suite *make_suite(void)
 {
     Suite *suite = suite_create("datum");
     TCase *rest = suite_case(suite, "at rest"), *motion = suite_case(suite, "in motion"),
-          *doubt = suite_case(suite, "doubt"), *jog = suite_case(suite, "jog"),
-          *range = suite_case(suite, "range");
-    tcase_add_loop_test(rest, a_position_beyond_the_travel_is_named_and_no_job_that_needs_it_starts, 0,
-                        N_IMPOSSIBLE);
+          *doubt = suite_case(suite, "doubt"), *jog = suite_case(suite, "jog"), *range = suite_case(suite, "range");
+    tcase_add_loop_test(rest, a_position_beyond_the_travel_is_named_and_no_job_that_needs_it_starts, 0, N_IMPOSSIBLE);
     tcase_add_test(rest, it_stands_as_long_as_it_is_so_and_a_reset_does_not_end_it_before);
     tcase_add_loop_test(rest, within_the_margin_it_is_believed_and_a_micrometre_beyond_it_not, 0, 2);
     tcase_add_loop_test(rest, homing_and_a_jog_are_the_way_back, 0, 2);
@@ -525,8 +518,7 @@ Suite *make_suite(void)
     tcase_add_test(doubt, a_gateway_that_ends_in_motion_compares_nothing);
     tcase_add_loop_test(doubt, a_homing_that_goes_nowhere_is_no_cure_before_a_person_confirms_it, 34, 38);
     tcase_add_test(doubt, homing_is_never_faster_than_the_setup_speed_and_has_its_torque);
-    tcase_add_loop_test(jog, a_carriage_that_was_never_homed_is_jogged_slowly_and_25_mm_with_each_press, 0,
-                        2);
+    tcase_add_loop_test(jog, a_carriage_that_was_never_homed_is_jogged_slowly_and_25_mm_with_each_press, 0, 2);
     tcase_add_loop_test(jog, a_jog_that_goes_another_way_than_it_was_told_is_stopped_at_once, 0, 3);
     tcase_add_loop_test(range, whatever_a_drive_says_no_carriage_is_sent_beyond_its_travel, 1, 21);
     return suite;

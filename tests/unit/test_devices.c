@@ -81,8 +81,7 @@ END_TEST
 static void brake_seems_open(struct rig *rig)
 {
     uint16_t *inputs = &rig->in.axis[0].inputs;
-    if (rig_carriage_phase(rig, 0) == KR_CARRIAGE_BRAKING ||
-        rig_carriage_phase(rig, 0) == KR_CARRIAGE_STOPPING)
+    if (rig_carriage_phase(rig, 0) == KR_CARRIAGE_BRAKING || rig_carriage_phase(rig, 0) == KR_CARRIAGE_STOPPING)
         *inputs = (uint16_t)((*inputs & ~KR_DI_BRAKE_CLOSED) | KR_DI_BRAKE_OPEN);
 }
 
@@ -334,8 +333,7 @@ START_TEST(a_carriage_that_passes_holders_stops_in_the_cycle_in_which_its_pin_is
     rig_until_state(&rig, KR_STATE_HELD);
     int32_t at_um = sim_machine_carriage_um(&rig.machine, 0);
     rig_resume(&rig, KR_COMMAND_UNHOLD);
-    (void)rig_ms_until_alarm(&rig,
-                             KR_ALARM_PIN_NOT_OUT); /* it is driven out first, and that can't be proven */
+    (void)rig_ms_until_alarm(&rig, KR_ALARM_PIN_NOT_OUT); /* it is driven out first, and that can't be proven */
     rig_until_state(&rig, KR_STATE_HELD);
     ck_assert_int_eq(sim_machine_carriage_um(&rig.machine, 0), at_um);
     rig.meddle = NULL;
@@ -371,8 +369,7 @@ START_TEST(a_stop_drives_the_pin_out_only_after_the_drive_is_off)
         driven = true;
         ck_assert(!was_on || !drive_is_on(&rig, 0));
     }
-    ck_assert(driven ||
-              _i == 1); /* a jam may trip the drive: then the pin stays until somebody releases it */
+    ck_assert(driven || _i == 1); /* a jam may trip the drive: then the pin stays until somebody releases it */
     ck_assert_ptr_null(sim_machine_dragged(&rig.machine));
     rig_end(&rig);
 }
@@ -410,8 +407,7 @@ START_TEST(a_common_clamp_opens_once_with_proof_and_closes_with_proof_before_ver
         if (rig_carriage_phase(&rig, 0) == KR_CARRIAGE_DRAGGING)
             ck_assert(rig.in.axis[0].inputs & KR_DI_CLAMP_OPEN);
         if (rig_carriage_phase(&rig, 0) == KR_CARRIAGE_SCANNING)
-            ck_assert((rig.in.axis[0].inputs & (KR_DI_CLAMP_OPEN | KR_DI_CLAMP_CLOSED)) ==
-                      KR_DI_CLAMP_CLOSED);
+            ck_assert((rig.in.axis[0].inputs & (KR_DI_CLAMP_OPEN | KR_DI_CLAMP_CLOSED)) == KR_DI_CLAMP_CLOSED);
     }
     rig_until_complete(&rig);
     ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED | KR_STATUS_CLAMPED));
@@ -534,9 +530,8 @@ Suite *make_suite(void)
 {
     Suite *suite = suite_create("devices");
     TCase *tc = suite_case(suite, "limits");
-    tcase_add_loop_test(
-        tc, a_device_that_does_not_move_or_contradicts_itself_is_an_alarm_at_its_limit_and_not_before, 0,
-        N_LIMITS);
+    tcase_add_loop_test(tc, a_device_that_does_not_move_or_contradicts_itself_is_an_alarm_at_its_limit_and_not_before,
+                        0, N_LIMITS);
     tcase_add_test(tc, a_brake_that_is_not_proven_closed_keeps_the_pin_in);
     tcase_add_test(tc, a_guided_release_waits_for_the_brake_and_names_it);
     tc = suite_case(suite, "pin");
@@ -547,8 +542,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_pin_that_does_not_come_out_before_another_try_is_an_alarm_at_its_limit);
     tcase_add_test(tc, after_stop_and_reset_a_guided_release_frees_a_pin_that_did_not_come_out);
     tcase_add_loop_test(tc, with_a_pin_that_is_not_proven_out_no_further_travel_begins, 0, 4);
-    tcase_add_loop_test(
-        tc, a_carriage_that_passes_holders_stops_in_the_cycle_in_which_its_pin_is_not_proven_out, 0, 4);
+    tcase_add_loop_test(tc, a_carriage_that_passes_holders_stops_in_the_cycle_in_which_its_pin_is_not_proven_out, 0, 4);
     tcase_add_loop_test(tc, a_stop_drives_the_pin_out_only_after_the_drive_is_off, 0, 2);
     tc = suite_case(suite, "clamp");
     tcase_add_test(tc, a_common_clamp_opens_once_with_proof_and_closes_with_proof_before_verification);

@@ -98,8 +98,8 @@ START_TEST(a_move_that_does_not_end_is_an_alarm_when_it_is_due_and_not_before)
     while (!(rig.out.axis[0].controlword & KR_CW_NEW_SETPOINT))
         rig_cycle(&rig);
     int64_t way_um = llabs((int64_t)rig.out.axis[0].target_um - rig.in.axis[0].position_um);
-    int64_t due_ms = kr_move_time_us(way_um, rig.config.geometry.rail[0].empty) / 1000 +
-                     rig.config.carriage[0].move_margin_ms;
+    int64_t due_ms =
+        kr_move_time_us(way_um, rig.config.geometry.rail[0].empty) / 1000 + rig.config.carriage[0].move_margin_ms;
     int64_t came_ms = rig_ms_until_alarm(&rig, KR_ALARM_MOVE_LATE);
     ck_assert_int_ge(came_ms, due_ms);
     ck_assert_int_le(came_ms, due_ms + 6 * RIG_PERIOD_MS); /* of handshake before the move begins */
@@ -523,8 +523,8 @@ END_TEST
 
 static void refuses(struct rig *rig)
 {
-    rig->in.axis[0] = (struct kr_axis_in){
-        .refusal = {KR_REFUSED_PARAMETER, 3, 224, 5, 2, "quick stop option"}, .wire = rig->in.axis[0].wire};
+    rig->in.axis[0] = (struct kr_axis_in){.refusal = {KR_REFUSED_PARAMETER, 3, 224, 5, 2, "quick stop option"},
+                                          .wire = rig->in.axis[0].wire};
 }
 
 static void check_shown_name(const struct rig *rig, const char *expected)
@@ -560,8 +560,7 @@ START_TEST(a_drive_with_a_wrong_parameter_is_named_at_rest_and_nothing_starts_un
     to_idle_again(&rig);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_DRIVE_PARAMETER); /* it still is */
     for (size_t i = 0; i < sizeof jobs / sizeof jobs[0]; i++)
-        ck_assert_int_eq(rig_command_start(&rig, (struct start_values){jobs[i], 1, 0, 0, 0}),
-                         KR_ALARM_STANDS);
+        ck_assert_int_eq(rig_command_start(&rig, (struct start_values){jobs[i], 1, 0, 0, 0}), KR_ALARM_STANDS);
     rig.meddle = NULL;
     rig_run_ms(&rig, 100);
     to_idle_again(&rig);
@@ -574,8 +573,7 @@ END_TEST
 
 static void belongs_to_another(struct rig *rig)
 {
-    rig->in.axis[0] =
-        (struct kr_axis_in){.refusal = {.why = KR_REFUSED_OTHER_GATEWAY, .seen = 42, .expected = 7}};
+    rig->in.axis[0] = (struct kr_axis_in){.refusal = {.why = KR_REFUSED_OTHER_GATEWAY, .seen = 42, .expected = 7}};
 }
 
 START_TEST(a_drive_that_another_gateway_works_is_named_by_its_number)
@@ -589,8 +587,7 @@ START_TEST(a_drive_that_another_gateway_works_is_named_by_its_number)
     ck_assert_int_eq(alarm.value, 42);
     ck_assert_int_eq(alarm.limit, 7);
     to_idle_again(&rig);
-    ck_assert_int_eq(rig_command_start(&rig, (struct start_values){KR_JOB_SCAN, 1, 0, 0, 0}),
-                     KR_ALARM_STANDS);
+    ck_assert_int_eq(rig_command_start(&rig, (struct start_values){KR_JOB_SCAN, 1, 0, 0, 0}), KR_ALARM_STANDS);
     ck_assert_int_eq(rig_answer_value(&rig), KR_ALARM_OTHER_GATEWAY);
     rig.meddle = NULL;
     rig_run_ms(&rig, 100);
@@ -790,8 +787,8 @@ static void add_losses(Suite *suite)
     tcase_add_test(tc, a_drive_with_a_wrong_parameter_is_named_at_rest_and_nothing_starts_until_it_is_right);
     tcase_add_test(tc, a_drive_that_another_gateway_works_is_named_by_its_number);
     tcase_add_test(tc, a_refused_drive_in_motion_aborts_as_a_lost_link_does);
-    tcase_add_loop_test(tc, after_a_drive_fault_the_old_set_point_is_never_run_to_its_end,
-                        KR_CARRIAGE_TRAVELLING, KR_CARRIAGE_SCANNING);
+    tcase_add_loop_test(tc, after_a_drive_fault_the_old_set_point_is_never_run_to_its_end, KR_CARRIAGE_TRAVELLING,
+                        KR_CARRIAGE_SCANNING);
 }
 
 static void add_datum(Suite *suite)

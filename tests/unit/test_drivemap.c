@@ -100,8 +100,7 @@ START_TEST(a_reversed_drive_counts_the_other_way_in_places_and_not_in_speeds)
     struct kr_drivemap map = standard();
     struct kr_drive_objects objects;
     map.reversed = true;
-    struct kr_axis_out out = {
-        .target_um = 700, .speed_um_per_s = 50, .accel_um_per_s2 = 60, .decel_um_per_s2 = 70};
+    struct kr_axis_out out = {.target_um = 700, .speed_um_per_s = 50, .accel_um_per_s2 = 60, .decel_um_per_s2 = 70};
     kr_drivemap_write_out(&map, &out, &objects);
     ck_assert_int_eq((int32_t)objects.raw[KR_OBJECT_TARGET], -700);
     ck_assert_int_eq((int32_t)objects.raw[KR_OBJECT_SPEED], 50);
@@ -178,8 +177,7 @@ END_TEST
 
 static int32_t any(uint32_t item, uint32_t nth)
 {
-    return (int32_t)(sim_draw_bits(
-                         (struct sim_draw){.seed = 9, .what = SIM_DRAW_SLIP, .item = item, .nth = nth}) %
+    return (int32_t)(sim_draw_bits((struct sim_draw){.seed = 9, .what = SIM_DRAW_SLIP, .item = item, .nth = nth}) %
                      20000001) -
            10000000;
 }
@@ -221,20 +219,19 @@ START_TEST(images_come_back_as_they_were_through_any_word_order_direction_and_pl
         ck_assert_int_eq(out_back.speed_um_per_s, out.speed_um_per_s);
         ck_assert_int_eq(out_back.accel_um_per_s2, out.accel_um_per_s2);
         ck_assert_int_eq(out_back.decel_um_per_s2, out.decel_um_per_s2);
-        struct kr_axis_in in = {
-            .statusword = (uint16_t)any(11, i),
-            .mode = (int8_t)any(12, i),
-            .error_code = (uint16_t)any(13, i),
-            .position_um = any(14, i),
-            .following_error_um = any(15, i),
-            .probe_status = (uint16_t)any(16, i),
-            .rise_count = (uint16_t)any(17, i),
-            .fall_count = (uint16_t)any(18, i),
-            .rise_um = any(19, i),
-            .fall_um = any(20, i),
-            .second = {(uint16_t)any(31, i), (uint16_t)any(32, i), any(33, i), any(34, i)},
-            .inputs = (uint16_t)(any(21, i) & 0x3F7F),
-            .referenced = true};
+        struct kr_axis_in in = {.statusword = (uint16_t)any(11, i),
+                                .mode = (int8_t)any(12, i),
+                                .error_code = (uint16_t)any(13, i),
+                                .position_um = any(14, i),
+                                .following_error_um = any(15, i),
+                                .probe_status = (uint16_t)any(16, i),
+                                .rise_count = (uint16_t)any(17, i),
+                                .fall_count = (uint16_t)any(18, i),
+                                .rise_um = any(19, i),
+                                .fall_um = any(20, i),
+                                .second = {(uint16_t)any(31, i), (uint16_t)any(32, i), any(33, i), any(34, i)},
+                                .inputs = (uint16_t)(any(21, i) & 0x3F7F),
+                                .referenced = true};
         struct kr_axis_in in_back = {0};
         kr_drivemap_write_in(&map, &in, &a);
         carry(&map, KR_OBJECT_IN, &a, &b);

@@ -34,8 +34,7 @@ static enum kr_code edit(struct rig *rig, enum kr_edit_kind kind, uint16_t rail,
 
 static enum kr_edge edge(const struct rig *rig, uint16_t rail, uint16_t holder)
 {
-    enum kr_edge shown =
-        (enum kr_edge)rig_u16(rig, KR_REG_HOLDER_EDGE, (uint16_t)(rail - 1), (uint16_t)(holder - 1));
+    enum kr_edge shown = (enum kr_edge)rig_u16(rig, KR_REG_HOLDER_EDGE, (uint16_t)(rail - 1), (uint16_t)(holder - 1));
     bool unproven = rig_u16(rig, KR_REG_EDGES_UNPROVEN, (uint16_t)(rail - 1), 0) >> (holder - 1) & 1;
     ck_assert_int_eq(unproven, shown == KR_EDGE_UNPROVEN || shown == KR_EDGE_STRUCK);
     return shown;
@@ -175,8 +174,7 @@ START_TEST(a_test_cut_within_tolerance_proves_what_may_be_lowered_for_it)
     struct rig rig;
     begin(&rig);
     rig_set_up_small(&rig);
-    ck_assert_int_eq(strips(&rig, 0, 0),
-                     KR_OK); /* nothing may be lowered: whose strips they are nobody knows */
+    ck_assert_int_eq(strips(&rig, 0, 0), KR_OK); /* nothing may be lowered: whose strips they are nobody knows */
     ck_assert_uint_eq(rig_line_status(&rig), 0);
     ck_assert_int_eq(edit(&rig, KR_EDIT_TRIAL, 2, 0), KR_OK);
     ck_assert_uint_eq(rig_line_status(&rig), ON_TRIAL); /* the line runs for that cut alone */
@@ -480,11 +478,9 @@ Suite *make_suite(void)
     Suite *suite = suite_create("edges");
     TCase *proof = suite_case(suite, "proven or not");
     tcase_add_test(proof, what_a_station_begins_with_is_not_proven_until_each_rail_is_confirmed);
-    tcase_add_loop_test(proof, after_an_offset_a_regrind_or_a_swap_the_pair_waits_for_somebody_to_confirm_it,
-                        0, 3);
+    tcase_add_loop_test(proof, after_an_offset_a_regrind_or_a_swap_the_pair_waits_for_somebody_to_confirm_it, 0, 3);
     tcase_add_test(proof, a_confirmed_edge_is_confirmed_still_after_a_restart);
-    tcase_add_test(proof,
-                   a_confirmation_counts_when_it_is_stored_and_not_before_and_not_when_it_is_withdrawn);
+    tcase_add_test(proof, a_confirmation_counts_when_it_is_stored_and_not_before_and_not_when_it_is_withdrawn);
     TCase *cuts = suite_case(suite, "test cuts");
     tcase_add_test(cuts, a_test_cut_within_tolerance_proves_what_may_be_lowered_for_it);
     tcase_add_test(cuts, one_pair_on_trial_leaves_what_is_proven_and_does_not_free_the_others);

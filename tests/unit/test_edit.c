@@ -30,8 +30,7 @@ static uint16_t idle_holder(const struct rig *rig)
     return rig_holder_of_cut(rig, 1, 0);
 }
 
-static void expect_result(const struct rig *rig, enum kr_code code, uint16_t item, int32_t value,
-                          int32_t limit)
+static void expect_result(const struct rig *rig, enum kr_code code, uint16_t item, int32_t value, int32_t limit)
 {
     ck_assert_int_eq(rig_u16(rig, KR_REG_EDITED_CODE, 0, 0), code);
     ck_assert_uint_eq(rig_u16(rig, KR_REG_EDITED_ITEM, 0, 0), item);
@@ -46,8 +45,7 @@ START_TEST(an_edge_offset_is_set_and_shown)
     struct rig rig;
     set_up(&rig);
     uint16_t before = rig_u16(&rig, KR_REG_EDIT_GENERATION, 0, 0);
-    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_OFFSET, (struct edit_values){1, 3, .edge_offset_um = -987}),
-                     KR_OK);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_OFFSET, (struct edit_values){1, 3, .edge_offset_um = -987}), KR_OK);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_HOLDER_OFFSET, 0, 2), -987);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_EDIT_GENERATION, 0, 0), before + 1);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_EDITED_RAIL, 0, 0), 1);
@@ -136,8 +134,7 @@ START_TEST(the_offset_of_an_idle_holder_leaves_the_order_verified)
     struct rig rig;
     set_up(&rig);
     uint16_t idle = idle_holder(&rig);
-    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_REGRIND, (struct edit_values){1, idle, .edge_offset_um = 50}),
-                     KR_OK);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_REGRIND, (struct edit_values){1, idle, .edge_offset_um = 50}), KR_OK);
     ck_assert_int_eq(rig_edit(&rig, KR_EDIT_OUT, (struct edit_values){1, idle, 0, 0, 0}), KR_OK);
     rig_run_ms(&rig, 200);
     ck_assert(verified(&rig) && line_may_run(&rig));
@@ -150,9 +147,8 @@ START_TEST(hands_that_swapped_a_holder_were_among_its_neighbours_and_a_scan_is_d
     struct rig rig;
     set_up(&rig);
     uint16_t idle = idle_holder(&rig);
-    ck_assert_int_eq(
-        rig_edit(&rig, KR_EDIT_SWAP, (struct edit_values){1, idle, .holder_size = 1, .edge_offset_um = 5}),
-        KR_OK);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_SWAP, (struct edit_values){1, idle, .holder_size = 1, .edge_offset_um = 5}),
+                     KR_OK);
     for (uint16_t h = 1; h <= 11; h++)
         ck_assert_int_le(rig_holder(&rig, 1, h)->known, KR_REMEMBERED);
     ck_assert(rig_status(&rig) & KR_STATUS_SCAN_DUE);
@@ -182,8 +178,7 @@ START_TEST(an_inserted_holder_is_where_a_person_says_and_that_is_only_remembered
     rig.book.holder[0][2].state = KR_HOLDER_ABSENT;
     rig.sim_config.rail[0].holder[2].absent = true;
     rig_start(&rig);
-    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_INSERT, (struct edit_values){1, 3, .position_um = 1400000}),
-                     KR_OK);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_INSERT, (struct edit_values){1, 3, .position_um = 1400000}), KR_OK);
     ck_assert_int_eq(rig_holder(&rig, 1, 3)->state, KR_HOLDER_IN);
     ck_assert_int_eq(rig_holder(&rig, 1, 3)->position_um, 1400000);
     ck_assert_int_eq(rig_holder(&rig, 1, 3)->known, KR_REMEMBERED);
@@ -345,8 +340,7 @@ START_TEST(a_request_of_an_older_session_is_stale)
 {
     struct rig rig;
     set_up(&rig);
-    (void)rig_edit_numbered(&rig, (uint16_t)(rig.session - 1), KR_EDIT_OUT, 7000,
-                            (struct edit_values){1, 1, 0, 0, 0});
+    (void)rig_edit_numbered(&rig, (uint16_t)(rig.session - 1), KR_EDIT_OUT, 7000, (struct edit_values){1, 1, 0, 0, 0});
     expect_result(&rig, KR_STALE_SESSION, 0, rig.session - 1, rig.session);
     rig_end(&rig);
 }
@@ -445,8 +439,7 @@ START_TEST(an_insertion_that_is_taken_back_leaves_the_holder_off_its_rail)
     with_one_absent(&rig);
     rig_run_ms(&rig, 100);
     rig.book_failures = 1;
-    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_INSERT, (struct edit_values){1, 4, 1, 0, 2000000}),
-                     KR_NOT_STORED);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_INSERT, (struct edit_values){1, 4, 1, 0, 2000000}), KR_NOT_STORED);
     ck_assert_int_eq(rig_holder(&rig, 1, 4)->state, KR_HOLDER_ABSENT);
     rig_end(&rig);
 }
@@ -457,9 +450,9 @@ START_TEST(after_a_restart_the_last_verdict_is_shown_under_its_old_session_and_t
     struct rig rig;
     set_up(&rig);
     snprintf(rig.in.edit_origin, sizeof rig.in.edit_origin, "192.0.2.7");
-    ck_assert_int_eq(rig_edit_numbered(&rig, rig.session, KR_EDIT_OFFSET, 1234,
-                                       (struct edit_values){1, 2, .edge_offset_um = -5}),
-                     KR_OK);
+    ck_assert_int_eq(
+        rig_edit_numbered(&rig, rig.session, KR_EDIT_OFFSET, 1234, (struct edit_values){1, 2, .edge_offset_um = -5}),
+        KR_OK);
     ck_assert_str_eq(rig.book.edit.origin, "192.0.2.7");
     uint16_t session = rig.session;
     rig_restart(&rig);
@@ -562,8 +555,7 @@ START_TEST(an_inserted_holder_is_off_the_rail_until_that_is_stored)
     int32_t at_um = rig_holder(&rig, 1, holder)->position_um;
     ck_assert_int_eq(rig_edit(&rig, KR_EDIT_ABSENT, (struct edit_values){1, holder, 0, 0, 0}), KR_OK);
     watch(&rig, holder);
-    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_INSERT, (struct edit_values){1, holder, .position_um = at_um}),
-                     KR_OK);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_INSERT, (struct edit_values){1, holder, .position_um = at_um}), KR_OK);
     expect_change(&rig);
     ck_assert_uint_eq(shown_of(&rig, holder).known, KR_REMEMBERED);
     rig_end(&rig);
@@ -591,8 +583,7 @@ START_TEST(lengths_are_in_the_units_of_an_inch_station_too)
     rig.config.format.length_unit = KR_LENGTH_INCH;
     rig_start(&rig);
     ck_assert_int_eq(rig_count(&rig, -203), -80); /* 0.008 in is written as 80 */
-    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_OFFSET, (struct edit_values){1, 1, .edge_offset_um = -203}),
-                     KR_OK);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_OFFSET, (struct edit_values){1, 1, .edge_offset_um = -203}), KR_OK);
     ck_assert_int_eq(rig_holder(&rig, 1, 1)->edge_offset_um, -203);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_HOLDER_OFFSET, 0, 0), -80);
     rig_end(&rig);
@@ -627,8 +618,8 @@ Suite *make_suite(void)
     tcase_add_test(does, an_edge_offset_is_set_and_shown);
     tcase_add_loop_test(does, a_step_beyond_the_limit_is_taken_when_it_is_written_twice_and_not_before, 0, 3);
     tcase_add_test(does, the_second_time_nothing_may_be_different_or_between_and_no_restart);
-    tcase_add_loop_test(does, a_change_of_a_knife_that_cuts_moves_nothing_but_verified_and_line_may_run_fall,
-                        0, N_OF_ONE_THAT_CUTS);
+    tcase_add_loop_test(does, a_change_of_a_knife_that_cuts_moves_nothing_but_verified_and_line_may_run_fall, 0,
+                        N_OF_ONE_THAT_CUTS);
     tcase_add_test(does, the_offset_of_an_idle_holder_leaves_the_order_verified);
     tcase_add_test(does, hands_that_swapped_a_holder_were_among_its_neighbours_and_a_scan_is_due);
     tcase_add_test(does, a_swap_begins_the_docking_retries_anew_and_a_regrind_does_not);
@@ -643,8 +634,7 @@ Suite *make_suite(void)
     tcase_add_test(refuses, a_changeover_under_way_is_never_altered);
     tcase_add_test(refuses, a_holder_that_the_pin_may_be_in_is_left_alone);
     tcase_add_test(handshake, a_request_of_an_older_session_is_stale);
-    tcase_add_test(handshake,
-                   the_same_number_over_the_same_block_changes_nothing_and_over_another_is_refused);
+    tcase_add_test(handshake, the_same_number_over_the_same_block_changes_nothing_and_over_another_is_refused);
     tcase_add_test(handshake, its_verdict_is_published_only_after_the_book_has_it);
     tcase_add_loop_test(handshake, a_change_is_shown_when_it_is_stored_and_not_before, 0, N_OF_ONE_THAT_CUTS);
     tcase_add_loop_test(handshake, a_change_that_cannot_be_stored_was_never_shown, 0, N_OF_ONE_THAT_CUTS);
@@ -653,8 +643,7 @@ Suite *make_suite(void)
     tcase_add_test(handshake, what_the_book_cannot_store_is_taken_back_and_said);
     tcase_add_test(handshake, while_the_withdrawal_is_not_stored_the_request_stays_busy_and_the_alarm_stands);
     tcase_add_test(handshake, an_insertion_that_is_taken_back_leaves_the_holder_off_its_rail);
-    tcase_add_test(handshake,
-                   after_a_restart_the_last_verdict_is_shown_under_its_old_session_and_the_change_is_kept);
+    tcase_add_test(handshake, after_a_restart_the_last_verdict_is_shown_under_its_old_session_and_the_change_is_kept);
     tcase_add_test(does, a_trace_may_be_asked_for_while_a_job_runs_and_changes_nothing);
     return suite;
 }

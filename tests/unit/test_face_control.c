@@ -155,8 +155,7 @@ START_TEST(a_plc_of_one_station_takes_no_control_of_another)
     ck_assert_str_eq(write_at(&five, 2, KR_REG_ACCESS_REQUEST, 1), REFUSED_RIGHT);
     ck_assert_str_eq(write_at(&five, 2, KR_REG_COMMAND, 2), REFUSED_RIGHT);
     ck_assert_str_eq(write_at(&five, 2, KR_REG_HALT, 3), REFUSED_RIGHT);
-    ck_assert_str_eq(pure_ask_unit(p, &five, 2, "04 0045 0001"),
-                     "04 02 00 00"); /* OWN_ROLE: it reads there */
+    ck_assert_str_eq(pure_ask_unit(p, &five, 2, "04 0045 0001"), "04 02 00 00"); /* OWN_ROLE: it reads there */
     ck_assert_str_eq(pure_ask_unit(p, &five, 1, "04 0045 0001"), "04 02 00 01");
     ck_assert_str_eq(write_at(&five, 1, KR_REG_ACCESS_REQUEST, 1), "06 00 10 00 01");
     ck_assert_str_eq(write_at(&seven, 1, KR_REG_HALT, 3), REFUSED_RIGHT);
@@ -206,10 +205,9 @@ END_TEST
 
 START_TEST(a_prefix_is_read_as_people_write_it_or_refused)
 {
-    static const char *const wrong[] = {
-        "",        "192.0.2",        "192.0.2.0/33", "192.0.2.1/24", "2001:db8::1/64",
-        "::1/129", "192.0.2.0/",     "192.0.2.0/+8", "192.0.2.0/8x", "192.0.2.0/-1",
-        "host",    "192.0.2.0/024x", "/8",           " 192.0.2.0"};
+    static const char *const wrong[] = {"",        "192.0.2",        "192.0.2.0/33", "192.0.2.1/24", "2001:db8::1/64",
+                                        "::1/129", "192.0.2.0/",     "192.0.2.0/+8", "192.0.2.0/8x", "192.0.2.0/-1",
+                                        "host",    "192.0.2.0/024x", "/8",           " 192.0.2.0"};
     struct kr_prefix prefix = {.bits = 77};
     for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++)
         ck_assert_msg(!kr_prefix_from_text(wrong[i], &prefix), "%s", wrong[i]);
@@ -291,7 +289,7 @@ START_TEST(each_address_reads_what_was_odd_about_its_own_requests)
     ck_assert_uint_eq(pure_input(p, &reader, KR_REG_ODD_REASON), KR_ODD_NO_RIGHT);
     ck_assert(take(&plc));
     ck_assert(pure_write(p, &plc, KR_REG_COMMAND_JOB, 1));
-    ck_assert_uint_eq(pure_input(p, &plc, KR_REG_ODD_COUNT), 1); /* what is right leaves it as it is */
+    ck_assert_uint_eq(pure_input(p, &plc, KR_REG_ODD_COUNT), 1);           /* what is right leaves it as it is */
     ck_assert_str_eq(pure_ask(p, &plc, "06 006A 0001"), "06 00 6A 00 01"); /* half of WEB_WIDTH */
     ck_assert_uint_eq(pure_input(p, &plc, KR_REG_ODD_COUNT), 2);
     ck_assert_uint_eq(pure_input(p, &plc, KR_REG_ODD_REASON), KR_ODD_HALF_VALUE);
@@ -506,8 +504,7 @@ START_TEST(a_group_shares_control_and_is_named_as_the_holder)
 {
     struct kr_face_config config = face_rig_defaults();
     config.n_groups = 1;
-    config.group[0] =
-        (struct kr_face_group){"north cabinet", 2, {prefix_of("127.0.0.2"), prefix_of("127.0.0.4")}};
+    config.group[0] = (struct kr_face_group){"north cabinet", 2, {prefix_of("127.0.0.2"), prefix_of("127.0.0.4")}};
     p->config = config;
     plc = client_at(&config, "127.0.0.2");
     struct face_client twin = client_at(&config, "127.0.0.4");
@@ -678,8 +675,7 @@ START_TEST(the_same_request_again_while_it_is_judged_is_fine_and_handed_over_onc
     ck_assert(pure_write(p, &plc, KR_REG_REQUEST_NUMBER, 5));
     ck_assert(!pure_cycle(p, true, false, false).request.present);
     ck_assert(pure_write(p, &plc, KR_REG_SLIT_COUNT, 9)); /* the block may be filled meanwhile ... */
-    ck_assert_str_eq(write_reg(&plc, KR_REG_REQUEST_NUMBER, 5),
-                     REFUSED_BUSY); /* ... then it is another request */
+    ck_assert_str_eq(write_reg(&plc, KR_REG_REQUEST_NUMBER, 5), REFUSED_BUSY); /* ... then it is another request */
 }
 END_TEST
 
@@ -693,8 +689,7 @@ START_TEST(four_commands_wait_in_order_and_a_fifth_gets_exception_06)
     for (uint16_t number = 1; number <= 4; number++) {
         struct kr_face_take taken = pure_cycle(p, false, false, false);
         ck_assert(taken.command.present);
-        ck_assert_uint_eq(kr_snapshot_u16(&taken.command, KR_BLOCK_COMMAND, KR_REG_COMMAND_NUMBER, 0),
-                          number);
+        ck_assert_uint_eq(kr_snapshot_u16(&taken.command, KR_BLOCK_COMMAND, KR_REG_COMMAND_NUMBER, 0), number);
         if (number == 1) {
             ck_assert(pure_write(p, &plc, KR_REG_COMMAND_NUMBER, 9));
         }
@@ -824,23 +819,19 @@ START_TEST(every_write_that_commands_is_logged_with_its_origin)
     ck_assert_str_eq(p->log[0], "station north: 127.0.0.2 port 40000 takes control");
     ck_assert(pure_write(p, &plc, KR_REG_COMMAND, 2));
     ck_assert(pure_write(p, &plc, KR_REG_COMMAND_NUMBER, 7));
-    const char *begin =
-        "station north: 127.0.0.2 port 40000 writes COMMAND_SESSION 0, COMMAND 2, COMMAND_JOB 0, ";
+    const char *begin = "station north: 127.0.0.2 port 40000 writes COMMAND_SESSION 0, COMMAND 2, COMMAND_JOB 0, ";
     ck_assert_msg(strncmp(p->log[1], begin, strlen(begin)) == 0, "%s", p->log[1]);
     ck_assert_ptr_nonnull(strstr(p->log[1], ", COMMAND_NUMBER 7"));
-    ck_assert_str_eq(
-        pure_ask(p, &plc,
-                 "10 0062 0014 28 0009 0000 FFFFFFFE 0000 0000 0000 0000 0000 0000 0000 0000 FFFFFFFE "
-                 "0000 0000 0000 0000 0000 0000"),
-        "10 00 62 00 14");
+    ck_assert_str_eq(pure_ask(p, &plc,
+                              "10 0062 0014 28 0009 0000 FFFFFFFE 0000 0000 0000 0000 0000 0000 0000 0000 FFFFFFFE "
+                              "0000 0000 0000 0000 0000 0000"),
+                     "10 00 62 00 14");
     ck_assert_ptr_nonnull(strstr(p->log[2], "REQUEST_NUMBER 9, ORDER_NUMBER 4294967294, "));
     ck_assert_ptr_nonnull(strstr(p->log[2], ", SHIFT -2, "));
     ck_assert_str_eq(pure_ask(p, &plc, "05 0002 FF00"), "05 00 02 FF 00");
-    ck_assert_str_eq(p->log[3],
-                     "station north: 127.0.0.2 port 40000 changes PERMISSIVES from 0000h to 0004h");
+    ck_assert_str_eq(p->log[3], "station north: 127.0.0.2 port 40000 changes PERMISSIVES from 0000h to 0004h");
     ck_assert_str_eq(write_reg(&hmi, KR_REG_COMMAND, 2), REFUSED_RIGHT);
-    ck_assert_str_eq(p->log[4],
-                     "station north: 127.0.0.5 port 40000 may not write block COMMAND now: exception 01");
+    ck_assert_str_eq(p->log[4], "station north: 127.0.0.5 port 40000 may not write block COMMAND now: exception 01");
     ck_assert_uint_eq(p->n_log, 5);
 }
 END_TEST

@@ -38,8 +38,8 @@ static void check_edges(const struct edge *edges, size_t n)
 {
     for (size_t i = 0; i < n; i++) {
         const char *answer = ask(edges[i].request);
-        ck_assert_msg(strncmp(answer, edges[i].answer, strlen(edges[i].answer)) == 0,
-                      "%s is answered %s, not %s", edges[i].request, answer, edges[i].answer);
+        ck_assert_msg(strncmp(answer, edges[i].answer, strlen(edges[i].answer)) == 0, "%s is answered %s, not %s",
+                      edges[i].request, answer, edges[i].answer);
     }
 }
 #define CHECK_EDGES(edges) check_edges(edges, sizeof(edges) / sizeof(edges)[0])
@@ -66,8 +66,8 @@ static void check_reads(unsigned function, const bool *exists, uint16_t n)
         put16(request + 8, (uint16_t)first);
         put16(request + 10, n);
         size_t n_answer = face_answer(&p->stations, &plc, request, sizeof request, answer);
-        ck_assert_msg(n_answer == (all ? 9u + 2u * n : 9u) &&
-                          answer[7] == (all ? function : function | 0x80u) && answer[8] == (all ? 2 * n : 2),
+        ck_assert_msg(n_answer == (all ? 9u + 2u * n : 9u) && answer[7] == (all ? function : function | 0x80u) &&
+                          answer[8] == (all ? 2 * n : 2),
                       "function %u, %u registers from %u: %zu bytes, %02X %02X", function, n, first, n_answer,
                       answer[7], answer[8]);
     }
@@ -88,12 +88,10 @@ END_TEST
 START_TEST(quantities_are_those_of_the_specification)
 {
     static const struct edge edges[] = {
-        {"01 0000 0000", "81 03"}, {"01 0000 07D0", "81 02"}, {"01 0000 07D1", "81 03"},
-        {"01 0000 0010", "01 02"}, {"02 0000 0000", "82 03"}, {"02 0000 07D0", "82 02"},
-        {"02 0000 07D1", "82 03"}, {"02 03E8 0080", "02 10"}, {"03 0060 0000", "83 03"},
-        {"03 0060 007D", "03 FA"}, {"03 0060 007E", "83 03"}, {"03 0060 FFFF", "83 03"},
-        {"04 0000 0000", "84 03"}, {"04 0000 007D", "04 FA"}, {"04 0000 007E", "84 03"},
-        {"04 0000 FFFF", "84 03"},
+        {"01 0000 0000", "81 03"}, {"01 0000 07D0", "81 02"}, {"01 0000 07D1", "81 03"}, {"01 0000 0010", "01 02"},
+        {"02 0000 0000", "82 03"}, {"02 0000 07D0", "82 02"}, {"02 0000 07D1", "82 03"}, {"02 03E8 0080", "02 10"},
+        {"03 0060 0000", "83 03"}, {"03 0060 007D", "03 FA"}, {"03 0060 007E", "83 03"}, {"03 0060 FFFF", "83 03"},
+        {"04 0000 0000", "84 03"}, {"04 0000 007D", "04 FA"}, {"04 0000 007E", "84 03"}, {"04 0000 FFFF", "84 03"},
     };
     CHECK_EDGES(edges);
 }
@@ -104,8 +102,7 @@ START_TEST(an_input_register_reads_the_same_in_the_holding_window)
     pure_cycle(p, false, false, false);
     ck_assert_str_eq(ask("04 0000 0002"), "04 04 01 02 03 04");
     ck_assert_str_eq(ask("03 2710 0002"), "03 04 01 02 03 04");
-    ck_assert_str_eq(ask("03 2755 0003"),
-                     "03 06 00 01 00 01 00 01"); /* OWN_ROLE, OWN_CONTROL, CONTROL_HELD */
+    ck_assert_str_eq(ask("03 2755 0003"), "03 06 00 01 00 01 00 01"); /* OWN_ROLE, OWN_CONTROL, CONTROL_HELD */
     ck_assert_str_eq(ask("10 2710 0001 02 0000"), "90 02");
     ck_assert_str_eq(ask("06 2710 0000"), "86 02");
 }
@@ -136,8 +133,7 @@ START_TEST(a_write_reads_back_at_once)
     ck_assert_str_eq(ask("10 0064 0004 08 0001 0002 0003 0004"), "10 00 64 00 04");
     ck_assert_str_eq(ask("03 0064 0004"), "03 08 00 01 00 02 00 03 00 04");
     ck_assert_str_eq(ask("06 0065 0009"), "06 00 65 00 09");
-    ck_assert_str_eq(ask("16 0065 FFF0 0006"),
-                     "16 00 65 FF F0 00 06"); /* 9 and FFF0h, or 6 where the mask is 0 */
+    ck_assert_str_eq(ask("16 0065 FFF0 0006"), "16 00 65 FF F0 00 06"); /* 9 and FFF0h, or 6 where the mask is 0 */
     ck_assert_str_eq(ask("03 0064 0002"), "03 04 00 01 00 06");
 }
 END_TEST
@@ -153,9 +149,8 @@ START_TEST(a_write_that_leaves_its_block_changes_nothing)
         {"06 0038 0001", "86 02"},
         {"06 FFFF 0001", "86 02"},
         {"10 FFFF 0002 04 1111 2222", "90 02"},
-        {"03 0000 0010",
-         "03 20 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 "
-         "00 00 00 00 00"},
+        {"03 0000 0010", "03 20 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 00 "
+                         "00 00 00 00 00"},
         {"03 0177 0001", "03 02 00 00"},
         {"03 002F 0001", "03 02 00 00"},
     };
@@ -393,14 +388,12 @@ START_TEST(the_three_levels_of_identification_are_streamed)
 {
     static const struct edge edges[] = {
         {"2B 0E 01 00", "2B 0E 01 83 00 00 03 00 06 56 65 6E 64 6F 72 01 04 43 6F 64 65 02 03 31 2E 30"},
-        {"2B 0E 02 00",
-         "2B 0E 02 83 00 00 04 00 06 56 65 6E 64 6F 72 01 04 43 6F 64 65 02 03 31 2E 30 04 04 4E 61 "
-         "6D 65"},
-        {"2B 0E 03 04",
-         "2B 0E 03 83 00 00 03 04 04 4E 61 6D 65 80 05 6E 6F 72 74 68 81 0E 72 65 67 69 73 74 65 72 "
-         "20 6D 61 70 20 32"},
+        {"2B 0E 02 00", "2B 0E 02 83 00 00 04 00 06 56 65 6E 64 6F 72 01 04 43 6F 64 65 02 03 31 2E 30 04 04 4E 61 "
+                        "6D 65"},
+        {"2B 0E 03 04", "2B 0E 03 83 00 00 03 04 04 4E 61 6D 65 80 05 6E 6F 72 74 68 81 0E 72 65 67 69 73 74 65 72 "
+                        "20 6D 61 70 20 32"},
         {"2B 0E 04 80", "2B 0E 04 83 00 00 01 80 05 6E 6F 72 74 68"}, /* individual */
-        {"2B 0E 04 03", "AB 02"}, /* left empty: there is no such object */
+        {"2B 0E 04 03", "AB 02"},                                     /* left empty: there is no such object */
         {"2B 0E 04 82", "AB 02"},
         {"2B 0E 00 00", "AB 03"},
         {"2B 0E 05 00", "AB 03"},

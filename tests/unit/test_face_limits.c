@@ -135,8 +135,7 @@ START_TEST(when_all_places_are_taken_the_client_in_control_still_gets_in_and_is_
     config.limits.connections = 3;
     face_rig_start(&rig, &config);
     int plc = face_rig_connect(&rig, "127.0.0.2");
-    ck_assert_str_eq(face_rig_ask(&rig, plc, "0001 0000 0006 01 06 0010 0001"),
-                     "00 01 00 00 00 06 01 06 00 10 00 01");
+    ck_assert_str_eq(face_rig_ask(&rig, plc, "0001 0000 0006 01 06 0010 0001"), "00 01 00 00 00 06 01 06 00 10 00 01");
     face_rig_run_ms(&rig, 1050); /* the PLC is the one silent longest from here on */
     int a = face_rig_connect(&rig, "127.0.0.1"), b = face_rig_connect(&rig, "127.0.0.1");
     ck_assert_str_eq(face_rig_ask(&rig, a, ASK_PROOF), ANSWER_PROOF);
@@ -414,14 +413,11 @@ START_TEST(an_ipv6_client_is_served_and_has_the_rights_of_its_address)
     strcpy(config.listen[0].address, "::1");
     face_rig_start(&rig, &config);
     int fd = socket(AF_INET6, SOCK_STREAM, 0);
-    struct sockaddr_in6 peer = {.sin6_family = AF_INET6,
-                                .sin6_addr = IN6ADDR_LOOPBACK_INIT,
-                                .sin6_port = htons(kr_face_port(rig.face))};
+    struct sockaddr_in6 peer = {
+        .sin6_family = AF_INET6, .sin6_addr = IN6ADDR_LOOPBACK_INIT, .sin6_port = htons(kr_face_port(rig.face))};
     ck_assert_int_eq(connect(fd, (struct sockaddr *)&peer, sizeof peer), 0);
-    ck_assert_str_eq(face_rig_ask(&rig, fd, "0001 0000 0006 01 04 0045 0001"),
-                     "00 01 00 00 00 05 01 04 02 00 02");
-    ck_assert_str_eq(face_rig_ask(&rig, fd, "0002 0000 0006 01 06 0010 0001"),
-                     "00 02 00 00 00 06 01 06 00 10 00 01");
+    ck_assert_str_eq(face_rig_ask(&rig, fd, "0001 0000 0006 01 04 0045 0001"), "00 01 00 00 00 05 01 04 02 00 02");
+    ck_assert_str_eq(face_rig_ask(&rig, fd, "0002 0000 0006 01 06 0010 0001"), "00 02 00 00 00 06 01 06 00 10 00 01");
     ck_assert_msg(strncmp(rig.log[0], "station north: ::1 port ", 24) == 0, "%s", rig.log[0]);
     close(fd);
     face_rig_end(&rig);
@@ -436,12 +432,10 @@ START_TEST(an_ipv4_client_of_a_dual_stack_listener_has_the_rights_of_its_ipv4_ad
     strcpy(config.listen[0].address, "::");
     face_rig_start(&rig, &config);
     int fd = face_rig_connect(&rig, "127.0.0.3");
-    ck_assert_str_eq(face_rig_ask(&rig, fd, "0001 0000 0006 01 04 0045 0001"),
-                     "00 01 00 00 00 05 01 04 02 00 00");
+    ck_assert_str_eq(face_rig_ask(&rig, fd, "0001 0000 0006 01 04 0045 0001"), "00 01 00 00 00 05 01 04 02 00 00");
     close(fd);
     fd = face_rig_connect(&rig, "127.0.0.2");
-    ck_assert_str_eq(face_rig_ask(&rig, fd, "0001 0000 0006 01 04 0045 0001"),
-                     "00 01 00 00 00 05 01 04 02 00 01");
+    ck_assert_str_eq(face_rig_ask(&rig, fd, "0001 0000 0006 01 04 0045 0001"), "00 01 00 00 00 05 01 04 02 00 01");
     close(fd);
     face_rig_end(&rig);
 }
@@ -452,8 +446,7 @@ START_TEST(a_reload_changes_the_rights_of_standing_connections_at_once)
     struct kr_face_config config = face_rig_defaults();
     char error[200] = "";
     int plc = face_rig_connect(&rig, "127.0.0.2"), reader = face_rig_connect(&rig, "127.0.0.3");
-    ck_assert_str_eq(face_rig_ask(&rig, plc, "0001 0000 0006 01 06 0010 0001"),
-                     "00 01 00 00 00 06 01 06 00 10 00 01");
+    ck_assert_str_eq(face_rig_ask(&rig, plc, "0001 0000 0006 01 06 0010 0001"), "00 01 00 00 00 06 01 06 00 10 00 01");
     config.rule[0].right = KR_RIGHT_READ;
     config.rule[1].right = KR_RIGHT_NONE;
     ck_assert(kr_face_reload(rig.face, &config, error, sizeof error));
@@ -478,8 +471,7 @@ START_TEST(a_group_keeps_control_over_a_reload_under_its_name_and_loses_it_witho
     config.group[1] = (struct kr_face_group){"second", 1, {prefix_of("127.0.0.2")}};
     face_rig_start(&rig, &config);
     int plc = face_rig_connect(&rig, "127.0.0.2");
-    ck_assert_str_eq(face_rig_ask(&rig, plc, "0001 0000 0006 01 06 0010 0001"),
-                     "00 01 00 00 00 06 01 06 00 10 00 01");
+    ck_assert_str_eq(face_rig_ask(&rig, plc, "0001 0000 0006 01 06 0010 0001"), "00 01 00 00 00 06 01 06 00 10 00 01");
     config.group[0] = config.group[1]; /* the same group under another index */
     config.n_groups = 1;
     ck_assert(kr_face_reload(rig.face, &config, error, sizeof error));
@@ -509,12 +501,10 @@ START_TEST(a_group_loses_control_at_once_when_a_reload_leaves_none_of_its_addres
 {
     struct kr_face_config config = face_rig_defaults();
     config.n_groups = 1;
-    config.group[0] =
-        (struct kr_face_group){"both CPUs", 2, {prefix_of("127.0.0.2"), prefix_of("127.0.0.4/31")}};
+    config.group[0] = (struct kr_face_group){"both CPUs", 2, {prefix_of("127.0.0.2"), prefix_of("127.0.0.4/31")}};
     face_rig_start(&rig, &config);
     int plc = face_rig_connect(&rig, "127.0.0.2"), other = face_rig_connect(&rig, "127.0.0.1");
-    ck_assert_str_eq(face_rig_ask(&rig, plc, "0001 0000 0006 01 06 0010 0001"),
-                     "00 01 00 00 00 06 01 06 00 10 00 01");
+    ck_assert_str_eq(face_rig_ask(&rig, plc, "0001 0000 0006 01 06 0010 0001"), "00 01 00 00 00 06 01 06 00 10 00 01");
     config.rule[config.n_rules++] = (struct kr_face_rule){prefix_of("127.0.0.4/31"), KR_RIGHT_READ, 0};
     ck_assert_uint_eq(held_after(&config, other, KR_RIGHT_READ, KR_RIGHT_CONTROL), KR_CONTROL_HELD);
     ck_assert_uint_eq(held_after(&config, other, KR_RIGHT_CONTROL, KR_RIGHT_READ), KR_CONTROL_HELD);

@@ -96,12 +96,10 @@ END_TEST
 START_TEST(a_request_hidden_behind_another_in_one_frame_is_not_carried_out)
 {
     int fd = face_rig_connect(&rig, "127.0.0.1");
-    ck_assert_str_eq(face_rig_ask(&rig, fd, "0001 0000 0006 01 06 0010 0001"),
-                     "00 01 00 00 00 06 01 06 00 10 00 01");
+    ck_assert_str_eq(face_rig_ask(&rig, fd, "0001 0000 0006 01 06 0010 0001"), "00 01 00 00 00 06 01 06 00 10 00 01");
     ck_assert_str_eq(face_rig_ask(&rig, fd, "0002 0000 0012 01 04 0000 0002 0003 0000 0006 01 06 0001 0007"),
                      "00 02 00 00 00 03 01 84 03");
-    ck_assert_str_eq(face_rig_ask(&rig, fd, "0004 0000 0006 01 03 0001 0001"),
-                     "00 04 00 00 00 05 01 03 02 00 00");
+    ck_assert_str_eq(face_rig_ask(&rig, fd, "0004 0000 0006 01 03 0001 0001"), "00 04 00 00 00 05 01 03 02 00 00");
     close(fd);
 }
 END_TEST
@@ -126,8 +124,7 @@ START_TEST(a_client_that_ends_and_reads_late_still_gets_every_answer)
 {
     enum { MOST = 1000 };
     static uint8_t requests[12 * MOST], answers[259 * MOST];
-    uint16_t n =
-        (uint16_t)(MOST - 16 * _i); /* so that in some of the runs the last answers are the ones that wait */
+    uint16_t n = (uint16_t)(MOST - 16 * _i); /* so that in some of the runs the last answers are the ones that wait */
     size_t n_bytes = 259u * n;
     int fd = face_rig_connect(&rig, "127.0.0.1");
     for (uint16_t i = 0; i < n; i++)
@@ -323,8 +320,7 @@ START_TEST(a_slow_reader_gets_every_answer_whole_and_in_order)
         face_rig_put_read(requests + 12 * (size_t)i, (uint16_t)i, 0, 125);
     size_t sent = 0, n = 0;
     while (n < N) {
-        ssize_t more =
-            sent < sizeof requests ? send(fd, requests + sent, sizeof requests - sent, MSG_DONTWAIT) : 0;
+        ssize_t more = sent < sizeof requests ? send(fd, requests + sent, sizeof requests - sent, MSG_DONTWAIT) : 0;
         sent += more > 0 ? (size_t)more : 0;
         if (more > 0) { /* fill up first, so that the face has to wait for this reader */
             face_rig_cycle(&rig);

@@ -186,8 +186,7 @@ START_TEST(the_example_request_for_identification_gets_the_basic_objects)
     ck_assert_str_eq(pure_ask(device, &client, row_named("fc43-14-req")->hex),
                      "2B 0E 01 83 00 00 03 "
                      "00 06 56 65 6E 64 6F 72 01 04 43 6F 64 65 02 03 31 2E 30");
-    ck_assert_str_eq(pure_ask(device, &client, row_named("fc43-14-req2")->hex),
-                     "2B 0E 01 83 00 00 01 02 03 31 2E 30");
+    ck_assert_str_eq(pure_ask(device, &client, row_named("fc43-14-req2")->hex), "2B 0E 01 83 00 00 01 02 03 31 2E 30");
 }
 END_TEST
 
@@ -197,8 +196,7 @@ START_TEST(an_example_with_its_header_is_answered_byte_for_byte)
     uint8_t adu[FACE_ADU_BYTES_MAX], out[FACE_ADU_BYTES_MAX];
     char hex[FACE_RIG_HEX_BYTES];
     read_rows("tests/reference/data/modbus_tcp_vectors.csv", false);
-    if ((size_t)_i + 1 >= n_rows || strcmp(rows[_i].kind, "request") != 0 ||
-        strcmp(rows[_i + 1].kind, "request") == 0)
+    if ((size_t)_i + 1 >= n_rows || strcmp(rows[_i].kind, "request") != 0 || strcmp(rows[_i + 1].kind, "request") == 0)
         return; /* not a pair: the next tests have those */
     if (strncmp(rows[_i].id, "open", 4) == 0)
         device->config.station[0].unit_id = 9;

@@ -11,10 +11,9 @@
 #define SMALL_SHEAR  "config/small-shear.cfg"
 #define FRAMED_SHEAR "config/framed-shear.cfg"
 #define HOLDERS      12
-#define SLOW_MM      200 /* scan_speed_mm_per_s of both files */
-#define SLOW_MOST \
-    (SLOW_MM + 10) /* a position has whole micrometres, and a speed that settles swings a little */
-#define FAST_MM 1000
+#define SLOW_MM      200            /* scan_speed_mm_per_s of both files */
+#define SLOW_MOST    (SLOW_MM + 10) /* a position has whole micrometres, and a speed that settles swings a little */
+#define FAST_MM      1000
 
 static void fast_defaults(struct rig *rig, const char *path, int32_t fast_mm)
 {
@@ -96,8 +95,7 @@ static void expect_all_measured(const struct rig *rig)
         for (uint16_t i = 0; i < HOLDERS; i++) {
             ck_assert_int_eq(rig_known(rig, r, i), KR_MEASURED);
             ck_assert_int_le(
-                abs(rig_um(rig, KR_REG_HOLDER_POSITION, r, i) - sim_machine_holder_um(&rig->machine, r, i)),
-                20);
+                abs(rig_um(rig, KR_REG_HOLDER_POSITION, r, i) - sim_machine_holder_um(&rig->machine, r, i)), 20);
         }
 }
 
@@ -127,8 +125,7 @@ static void draw_machine(struct rig *rig, struct draw *d, bool one_way)
             rig->config.geometry.rail[r].rounding_us += 50000;
         }
         c->scan_ways = one_way ? KR_SCAN_ONE_WAY : KR_SCAN_BOTH_WAYS;
-        c->scan_bias_um =
-            one_way ? m->hysteresis_um / 2 + m->backlash_um / 2 + SLOW_MM * m->latency_us / 1000 : 0;
+        c->scan_bias_um = one_way ? m->hysteresis_um / 2 + m->backlash_um / 2 + SLOW_MM * m->latency_us / 1000 : 0;
         for (uint16_t i = 0; i < HOLDERS; i++) {
             rig->sim_config.rail[r].holder[i].start_um += draw_between(d, -20 * MM, 20 * MM);
             rig->book.holder[r][i].position_um = rig->sim_config.rail[r].holder[i].start_um;
@@ -184,9 +181,8 @@ START_TEST(fast_scans_are_as_exact_as_slow_ones_and_take_less_time)
     }
     int64_t n = SEEDS * 2 * HOLDERS;
     printf("%s%s: slow off by %.2f um in the mean, at most %d, %lld ms; fast %.2f, %d, %lld ms\n", path,
-           _i == 1 ? ", one way" : "", (double)slow_off_um / (double)n, (int)slow_worst_um,
-           (long long)slow_ms / SEEDS, (double)fast_off_um / (double)n, (int)fast_worst_um,
-           (long long)fast_ms / SEEDS);
+           _i == 1 ? ", one way" : "", (double)slow_off_um / (double)n, (int)slow_worst_um, (long long)slow_ms / SEEDS,
+           (double)fast_off_um / (double)n, (int)fast_worst_um, (long long)fast_ms / SEEDS);
     ck_assert_int_le(fast_worst_um, slow_worst_um + 2);
     ck_assert_int_le(100 * fast_off_um, 105 * slow_off_um);
     ck_assert_int_le(100 * fast_ms, 90 * slow_ms);
@@ -218,8 +214,8 @@ START_TEST(small_shears_scan_takes_four_fifths_both_ways_and_less_than_half_one_
         expect_all_measured(&rig);
         rig_end(&rig);
     }
-    printf("small-shear's scan: %.2f s; fast %.2f s; one way %.2f s; one way and fast %.2f s\n",
-           (double)us[0] / 1e6, (double)us[1] / 1e6, (double)us[2] / 1e6, (double)us[3] / 1e6);
+    printf("small-shear's scan: %.2f s; fast %.2f s; one way %.2f s; one way and fast %.2f s\n", (double)us[0] / 1e6,
+           (double)us[1] / 1e6, (double)us[2] / 1e6, (double)us[3] / 1e6);
     ck_assert_int_le(100 * us[1], 80 * us[0]);
     ck_assert_int_le(100 * us[3], 50 * us[0]);
 }
@@ -282,8 +278,7 @@ START_TEST(the_scan_that_verifies_a_changeover_is_fast)
 END_TEST
 
 /* A scan of both rails, known before, up to the alarm that a slow pass raises: the pass that said so was slow. */
-static void held_by_a_slow_pass(struct rig *rig, const struct watch *w, enum kr_alarm_code code,
-                                uint16_t item)
+static void held_by_a_slow_pass(struct rig *rig, const struct watch *w, enum kr_alarm_code code, uint16_t item)
 {
     rig_start_job(rig, KR_JOB_SCAN);
     rig_ms_until_alarm(rig, code);
@@ -418,8 +413,7 @@ START_TEST(behind_open_guards_a_scan_is_slow)
         guards(&rig, false);
     rig_start_job(&rig, KR_JOB_SCAN);
     rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
-    while (sim_machine_carriage_um(&rig.machine, 0) < 700 * MM ||
-           (_i == 1 && w.mm_per_s[0] < SLOW_MM * 3 / 2))
+    while (sim_machine_carriage_um(&rig.machine, 0) < 700 * MM || (_i == 1 && w.mm_per_s[0] < SLOW_MM * 3 / 2))
         rig_cycle(&rig);
     guards(&rig, false);
     rig_run_ms(&rig, 400); /* the hand-over of a set-point, and v/a */
@@ -441,8 +435,7 @@ START_TEST(at_reduced_speed_a_scan_is_never_faster_than_that)
     fast_defaults(&rig, SMALL_SHEAR, FAST_MM);
     begin(&rig, &w);
     scan(&rig);
-    ck_assert_int_eq(rig_command_start(&rig, (struct start_values){KR_JOB_SCAN, 0, 0, KR_SPEED_REDUCED, 0}),
-                     KR_OK);
+    ck_assert_int_eq(rig_command_start(&rig, (struct start_values){KR_JOB_SCAN, 0, 0, KR_SPEED_REDUCED, 0}), KR_OK);
     rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
     while (sim_machine_carriage_um(&rig.machine, 0) < 1500 * MM)
         rig_cycle(&rig);
@@ -500,15 +493,13 @@ Suite *make_suite(void)
     TCase *tc = suite_case(suite, "fast scan");
     tcase_add_loop_test(tc, fast_scans_are_as_exact_as_slow_ones_and_take_less_time, 0, 3);
     tcase_add_test(tc, small_shears_scan_takes_four_fifths_both_ways_and_less_than_half_one_way);
-    tcase_add_loop_test(tc, a_scan_goes_one_way_only_where_the_bias_was_accepted_and_the_file_asks_for_it, 0,
-                        2);
+    tcase_add_loop_test(tc, a_scan_goes_one_way_only_where_the_bias_was_accepted_and_the_file_asks_for_it, 0, 2);
     tc = suite_case(suite, "slow");
     tcase_add_test(tc, while_places_are_only_remembered_a_scan_is_slow);
     tcase_add_test(tc, the_scan_that_verifies_a_changeover_is_fast);
     tcase_add_loop_test(tc, a_missing_flag_is_named_by_a_slow_pass_as_ever, 0, 3);
     tcase_add_test(tc, a_flag_that_is_lost_between_the_passes_makes_the_second_one_slow);
-    tcase_add_loop_test(tc, a_holder_that_was_moved_by_30_mm_behind_the_gateways_back_is_named_and_measured,
-                        0, 2);
+    tcase_add_loop_test(tc, a_holder_that_was_moved_by_30_mm_behind_the_gateways_back_is_named_and_measured, 0, 2);
     tcase_add_loop_test(tc, a_foreign_flag_is_named_by_a_slow_pass_as_ever, 0, 4);
     tcase_add_test(tc, a_reference_that_is_missing_makes_scans_slow_until_it_is_seen_again);
     tcase_add_loop_test(tc, behind_open_guards_a_scan_is_slow, 0, 2);

@@ -27,8 +27,7 @@ static void begin(struct rig *rig, const char *path)
 static void order(struct rig *rig, struct draw *d, uint32_t number, uint16_t n, int32_t least_percent)
 {
     int32_t widths_um[KR_SLITS_MAX], web_um = (int32_t)(rig->config.geometry.web_max_nm / 1000), sum_um = 0;
-    int32_t trims_um =
-        (int32_t)((rig->config.geometry.trim_min_nm + rig->config.geometry.trim_max_nm) / 2000);
+    int32_t trims_um = (int32_t)((rig->config.geometry.trim_min_nm + rig->config.geometry.trim_max_nm) / 2000);
     for (uint16_t i = 0; i < n; i++) {
         widths_um[i] = (web_um - 2 * trims_um) / n * draw_between(d, least_percent, 100) / 100;
         sum_um += widths_um[i];
@@ -54,8 +53,7 @@ struct figure {
 static const struct figure figures[] = {
     {"config/small-shear.cfg", 5, 10, 120, 80},
     {"config/razor.cfg", 40, 40, 600, 93},
-    {"config/wide-shear.cfg", 50, 100, 600,
-     97}, /* fifty idle holders a rail have to find room between the cuts */
+    {"config/wide-shear.cfg", 50, 100, 600, 97}, /* fifty idle holders a rail have to find room between the cuts */
     {"config/framed-shear.cfg", 5, 10, 120, 80},
 };
 

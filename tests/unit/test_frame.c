@@ -54,8 +54,8 @@ static struct kr_frame any_frame(struct draw *d)
         frame.point[i] = (struct kr_frame_point){at_um, error_um};
         int32_t way_um = draw_chance(d, 20) ? draw_between(d, 1, 30) : draw_between(d, 1, 100 * MM);
         int32_t steep_um = way_um / KR_FRAME_STEEPEST;
-        int32_t rise_um = draw_chance(d, 30) ? (draw_chance(d, 50) ? steep_um : -steep_um)
-                                             : draw_between(d, -steep_um, steep_um);
+        int32_t rise_um =
+            draw_chance(d, 30) ? (draw_chance(d, 50) ? steep_um : -steep_um) : draw_between(d, -steep_um, steep_um);
         at_um += way_um;
         error_um += rise_um;
         if (abs(error_um) > KR_FRAME_ERROR_MAX_UM)
@@ -88,16 +88,14 @@ START_TEST(any_frame_grows_and_leads_back_to_within_a_micrometre)
     for (int k = 0; k < 400; k++) {
         int32_t at_um = any_position_um(&draw, &frame), place_um = kr_frame_place_um(&frame, at_um);
         int32_t far_um = at_um + draw_between(&draw, 2, 2000);
-        ck_assert_msg(kr_frame_place_um(&frame, at_um + 1) >= place_um, "seed %d: it falls behind %d", _i,
-                      at_um);
-        ck_assert_msg(kr_frame_place_um(&frame, far_um) > place_um, "seed %d: it stands from %d to %d", _i,
-                      at_um, far_um);
+        ck_assert_msg(kr_frame_place_um(&frame, at_um + 1) >= place_um, "seed %d: it falls behind %d", _i, at_um);
+        ck_assert_msg(kr_frame_place_um(&frame, far_um) > place_um, "seed %d: it stands from %d to %d", _i, at_um,
+                      far_um);
         int32_t back_um = kr_frame_position_um(&frame, place_um);
         ck_assert_msg(abs(back_um - at_um) <= 1, "seed %d: from %d back to %d", _i, at_um, back_um);
         int32_t again_um = kr_frame_place_um(&frame, kr_frame_position_um(&frame, at_um));
         ck_assert_msg(abs(again_um - at_um) <= 1, "seed %d: place %d back as %d", _i, at_um, again_um);
-        ck_assert_msg(is_nearest(&frame, at_um), "seed %d: another position is nearer to place %d", _i,
-                      at_um);
+        ck_assert_msg(is_nearest(&frame, at_um), "seed %d: another position is nearer to place %d", _i, at_um);
     }
 }
 END_TEST
@@ -191,9 +189,8 @@ START_TEST(a_worked_example_has_each_correction_with_its_sign_and_in_its_order)
     ck_assert_int_eq(kr_holder_um(985187, -1500), holder_um);
     /* the pin goes to the holder, and the switch above it 29,993 um further */
     ck_assert_int_eq(kr_frame_place_um(&is.frame, kr_frame_position_um(&is.frame, holder_um)), holder_um);
-    ck_assert_int_eq(
-        kr_frame_place_um(&is.frame, kr_switch_position_um(&is.frame, holder_um, is.switch_offset_um)),
-        holder_um + 29993);
+    ck_assert_int_eq(kr_frame_place_um(&is.frame, kr_switch_position_um(&is.frame, holder_um, is.switch_offset_um)),
+                     holder_um + 29993);
     /* in a frame that is 138 ppm shorter than at 20 C: 1,012,845 um are 140 um less */
     found.expansion_ppb = -138000;
     kr_carriage_correct(&told, &found, &is);
@@ -217,8 +214,7 @@ static double place_by_formula_um(const struct kr_frame *told, const struct kr_f
                                   int32_t position_um)
 {
     double p = (double)position_um + found->datum_um, scale = (told->scale_ppb + found->scale_ppb) / 1e9;
-    return (1 + found->expansion_ppb / 1e9) *
-           (told->offset_um + p + p * scale + error_by_formula_um(told, p));
+    return (1 + found->expansion_ppb / 1e9) * (told->offset_um + p + p * scale + error_by_formula_um(told, p));
 }
 
 static struct kr_frame_correction any_correction(struct draw *d)
@@ -266,8 +262,7 @@ START_TEST(all_corrections_go_forth_by_the_formula_and_back_to_where_they_began)
         ck_assert_int_le(llabs(kr_passes_apart_um(there_um, then_um, is.scan_bias_um)), 4);
         ck_assert_int_le(abs(both_um - kr_flag_one_way_um(there_um, is.scan_bias_um)), 4);
         int32_t holder_um = kr_flag_less_residual_um(both_um, kr_off_line_um(&line, both_um));
-        ck_assert_msg(abs(holder_um - pin_um) <= 4, "seed %d: a flag at %d is found at %d", _i, pin_um,
-                      holder_um);
+        ck_assert_msg(abs(holder_um - pin_um) <= 4, "seed %d: a flag at %d is found at %d", _i, pin_um, holder_um);
     }
 }
 END_TEST
@@ -283,8 +278,7 @@ static void count_otherwise(struct rig *rig)
     rig_small_ordinary(rig, 2);
     for (uint16_t r = 0; r < 2; r++) {
         struct sim_rail_config *m = &rig->sim_config.rail[r];
-        m->scale_ppb =
-            (int32_t)(-frames[r].scale_ppb * INT64_C(1000000000) / (1000000000 + frames[r].scale_ppb));
+        m->scale_ppb = (int32_t)(-frames[r].scale_ppb * INT64_C(1000000000) / (1000000000 + frames[r].scale_ppb));
         m->home_offset_um = kr_frame_position_um(&frames[r], m->home_um);
     }
 }
@@ -306,8 +300,7 @@ START_TEST(a_changeover_ends_with_the_knives_truly_at_their_places_whatever_the_
     rig_is_honest(&rig);
     for (uint16_t r = 0; r < 2; r++) {
         int32_t shown_um = rig_um(&rig, KR_REG_CARRIAGE_POSITION, r, 0);
-        ck_assert_int_le(abs(shown_um - rig.config.carriage[r].park_um),
-                         rig.config.carriage[r].park_window_um);
+        ck_assert_int_le(abs(shown_um - rig.config.carriage[r].park_um), rig.config.carriage[r].park_window_um);
         ck_assert_int_le(abs(shown_um - sim_machine_carriage_um(&rig.machine, r)), 20);
         ck_assert_int_gt(abs(shown_um - rig.in.axis[r].position_um), 5 * MM);
     }
@@ -339,8 +332,7 @@ END_TEST
 
 /* ---- a frame that a person sets -------------------------------------------------------------------------------- */
 
-static void frame_is(const struct rig *rig, uint16_t r, const struct kr_frame *frame,
-                     enum kr_frame_origin origin)
+static void frame_is(const struct rig *rig, uint16_t r, const struct kr_frame *frame, enum kr_frame_origin origin)
 {
     ck_assert_int_eq(rig_u16(rig, KR_REG_FRAME_ORIGIN, r, 0), origin);
     ck_assert_int_eq(rig_um(rig, KR_REG_FRAME_OFFSET, r, 0), frame->offset_um);
@@ -437,10 +429,8 @@ END_TEST
 
 START_TEST(it_can_be_taken_back_and_that_can_be_taken_back_too)
 {
-    static const struct kr_frame table = {.offset_um = -150,
-                                          .scale_ppb = 40000,
-                                          .n_points = 3,
-                                          .point = {{0, -30}, {200 * MM, 25}, {400 * MM, 10}}};
+    static const struct kr_frame table = {
+        .offset_um = -150, .scale_ppb = 40000, .n_points = 3, .point = {{0, -30}, {200 * MM, 25}, {400 * MM, 10}}};
     static const struct kr_frame none;
     struct rig rig;
     rig_small_ideal(&rig, 2);
@@ -470,21 +460,13 @@ static const struct {
     int32_t value, limit;
 } impossible[] = {
     {3, {0}, KR_UNKNOWN_RAIL, 3, 2},
-    {1,
-     {.offset_um = KR_FRAME_OFFSET_MAX_UM + 1},
-     KR_FRAME_OFFSET,
-     KR_FRAME_OFFSET_MAX_UM + 1,
-     KR_FRAME_OFFSET_MAX_UM},
+    {1, {.offset_um = KR_FRAME_OFFSET_MAX_UM + 1}, KR_FRAME_OFFSET, KR_FRAME_OFFSET_MAX_UM + 1, KR_FRAME_OFFSET_MAX_UM},
     {2,
      {.offset_um = -KR_FRAME_OFFSET_MAX_UM - 1},
      KR_FRAME_OFFSET,
      -KR_FRAME_OFFSET_MAX_UM - 1,
      -KR_FRAME_OFFSET_MAX_UM},
-    {1,
-     {.scale_ppb = KR_FRAME_SCALE_MAX_PPB + 1},
-     KR_FRAME_SCALE,
-     KR_FRAME_SCALE_MAX_PPB + 1,
-     KR_FRAME_SCALE_MAX_PPB},
+    {1, {.scale_ppb = KR_FRAME_SCALE_MAX_PPB + 1}, KR_FRAME_SCALE, KR_FRAME_SCALE_MAX_PPB + 1, KR_FRAME_SCALE_MAX_PPB},
     {1, {.scale_ppb = INT32_MIN}, KR_FRAME_SCALE, INT32_MIN, -KR_FRAME_SCALE_MAX_PPB},
     {1, {.n_points = 65}, KR_FRAME_POINTS, 65, 64},
     {1, {.n_points = 2, .point = {{1000, 0}, {1000, 0}}}, KR_FRAME_POINT, 2, 0},
@@ -528,8 +510,7 @@ START_TEST(a_frame_by_which_the_carriage_would_leave_its_travel_is_refused_and_o
     ck_assert_int_eq(rig_frame(&rig, 1, &frame), KR_FRAME_TRAVEL);
     frame.offset_um++;
     ck_assert_int_eq(rig_frame(&rig, 1, &frame), KR_OK);
-    struct kr_station_config other =
-        rig.config; /* the file's own frame reaches, the one that counts does not */
+    struct kr_station_config other = rig.config; /* the file's own frame reaches, the one that counts does not */
     other.carriage[0].travel_max_um--;
     ck_assert(!kr_station_reconfigure(rig.station, &other, KR_CHANGE_GEOMETRY));
     rig_end(&rig);
@@ -569,8 +550,7 @@ START_TEST(a_position_is_shown_with_the_time_at_which_the_carriage_was_there)
     rig.meddle = age_image;
     rig_run_ms(&rig, 50 * RIG_PERIOD_MS);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_CARRIAGE_TIME, 0, 0), before_ms + 50 * RIG_PERIOD_MS - 37);
-    ck_assert_uint_eq(rig_u16(&rig, KR_REG_CARRIAGE_SPAN, 0, 0),
-                      13); /* of whole milliseconds, none too few */
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_CARRIAGE_SPAN, 0, 0), 13); /* of whole milliseconds, none too few */
     rig_end(&rig);
 }
 END_TEST
@@ -625,8 +605,7 @@ START_TEST(killed_at_any_moment_the_book_has_the_frame_and_the_request_or_neithe
     rig_cycle(&rig);
     bool kept = rig_u16(&rig, KR_REG_EDITED_NUMBER, 0, 0) == 9000;
     ck_assert(kept || !told);
-    frame_is(&rig, 0, kept ? &frame : &(struct kr_frame){0},
-             kept ? KR_FRAME_FROM_PERSON : KR_FRAME_FROM_FILE);
+    frame_is(&rig, 0, kept ? &frame : &(struct kr_frame){0}, kept ? KR_FRAME_FROM_PERSON : KR_FRAME_FROM_FILE);
     rig_end(&rig);
 }
 END_TEST
@@ -700,8 +679,7 @@ END_TEST
 /* Nothing is sent, and what no hall is. */
 START_TEST(a_temperature_that_is_lost_or_can_not_be_leaves_the_last_one_and_is_told)
 {
-    static const uint16_t no_temperature_ck[] = {0, KR_TEMPERATURE_LEAST_CK - 1, KR_TEMPERATURE_MOST_CK + 1,
-                                                 2000};
+    static const uint16_t no_temperature_ck[] = {0, KR_TEMPERATURE_LEAST_CK - 1, KR_TEMPERATURE_MOST_CK + 1, 2000};
     struct rig rig;
     begin_with_coefficient(&rig);
     rig.in.frame_temperature_ck = AT_8_C;
@@ -762,8 +740,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, it_can_be_taken_back_and_that_can_be_taken_back_too);
     tcase_add_loop_test(tc, what_cannot_be_is_refused_with_value_and_limit_and_nothing_is_changed, 0,
                         sizeof impossible / sizeof impossible[0]);
-    tcase_add_test(tc,
-                   a_frame_by_which_the_carriage_would_leave_its_travel_is_refused_and_one_at_the_end_is_not);
+    tcase_add_test(tc, a_frame_by_which_the_carriage_would_leave_its_travel_is_refused_and_one_at_the_end_is_not);
     tcase_add_test(tc, it_is_set_and_taken_back_only_while_the_unit_is_stopped_or_idle);
     tcase_add_test(tc, a_position_is_shown_with_the_time_at_which_the_carriage_was_there);
     tcase_add_test(tc, what_was_counts_and_is_shown_until_it_is_stored_and_again_if_it_can_not_be);

@@ -276,8 +276,7 @@ START_TEST(what_was_placed_before_an_interruption_is_looked_at_before_it_is_judg
     rig_start_changeover(&rig);
     rig_until_phase(&rig, KR_PHASE_MOVE);
     uint16_t moves = rig_u16(&rig, KR_REG_MOVES_PLANNED, 0, 0);
-    while (rig_u16(&rig, KR_REG_MOVES_DONE, 0, 0) + 1 < moves ||
-           rig_carriage_phase(&rig, 0) != KR_CARRIAGE_SETTLING)
+    while (rig_u16(&rig, KR_REG_MOVES_DONE, 0, 0) + 1 < moves || rig_carriage_phase(&rig, 0) != KR_CARRIAGE_SETTLING)
         rig_cycle(&rig);
     rig_command(&rig, KR_COMMAND_HOLD, 0);
     rig_until_state(&rig, KR_STATE_HELD);
@@ -309,15 +308,13 @@ Suite *make_suite(void)
 {
     Suite *suite = suite_create("interruptions");
     TCase *tc = suite_case(suite, "phases");
-    tcase_add_loop_test(tc, held_in_any_phase_nothing_is_claimed_that_is_not_so_and_unheld_it_ends_verified,
-                        0, 2 * N_MOMENTS);
+    tcase_add_loop_test(tc, held_in_any_phase_nothing_is_claimed_that_is_not_so_and_unheld_it_ends_verified, 0,
+                        2 * N_MOMENTS);
     tcase_add_loop_test(tc, stopped_in_any_phase_the_next_start_ends_verified, 0, 2 * N_MOMENTS);
-    tcase_add_loop_test(tc,
-                        aborted_in_any_phase_what_may_have_moved_is_unknown_and_the_next_start_ends_verified,
-                        0, 2 * N_MOMENTS);
-    tcase_add_loop_test(tc,
-                        a_gateway_that_restarts_in_any_phase_stops_what_runs_and_the_next_start_ends_verified,
-                        0, 2 * N_MOMENTS);
+    tcase_add_loop_test(tc, aborted_in_any_phase_what_may_have_moved_is_unknown_and_the_next_start_ends_verified, 0,
+                        2 * N_MOMENTS);
+    tcase_add_loop_test(tc, a_gateway_that_restarts_in_any_phase_stops_what_runs_and_the_next_start_ends_verified, 0,
+                        2 * N_MOMENTS);
     tcase_add_loop_test(tc, shut_down_in_any_phase_it_comes_to_rest_with_the_pin_out_and_all_of_it_stored, 0,
                         2 * N_MOMENTS);
     tc = suite_case(suite, "restarts");

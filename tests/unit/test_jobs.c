@@ -61,8 +61,7 @@ START_TEST(home_references_the_rail_that_is_asked_for_and_its_positions_are_only
     rig_until_complete(&rig);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RAIL_REFERENCED, 0, 0), 0);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RAIL_REFERENCED, 1, 0), 1);
-    ck_assert_int_le(
-        abs(rig_i32(&rig, KR_REG_CARRIAGE_POSITION, 1, 0) - sim_machine_carriage_um(&rig.machine, 1)), 2);
+    ck_assert_int_le(abs(rig_i32(&rig, KR_REG_CARRIAGE_POSITION, 1, 0) - sim_machine_carriage_um(&rig.machine, 1)), 2);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_NUMBER, 0, 0), 0); /* it places nothing */
     rig_reset(&rig);
     rig_command_start(&rig, (struct start_values){.job = KR_JOB_HOME, .rail = 0});
@@ -85,8 +84,7 @@ START_TEST(a_scan_alone_needs_no_order_measures_its_rails_and_moves_no_holder)
 {
     struct rig rig;
     rig_begin_small(&rig);
-    ck_assert_int_eq(rig_command_start(&rig, (struct start_values){.job = KR_JOB_SCAN, .rail = (uint16_t)_i}),
-                     KR_OK);
+    ck_assert_int_eq(rig_command_start(&rig, (struct start_values){.job = KR_JOB_SCAN, .rail = (uint16_t)_i}), KR_OK);
     rig_until_complete(&rig);
     for (uint16_t r = 0; r < 2; r++)
         for (uint16_t h = 0; h < SMALL_HOLDERS; h++)
@@ -107,9 +105,8 @@ START_TEST(one_rail_is_homed_scanned_and_moved_while_the_other_is_not_there)
     rig_start(&rig);
     rig_break(&rig, 1, SIM_LINK_LOST, 0, 0);
     rig_to_idle(&rig);
-    const struct start_values order[] = {{KR_JOB_HOME, 1, 0, 0, 0},
-                                         {KR_JOB_SCAN, 1, 0, 0, 0},
-                                         {KR_JOB_MOVE, 1, 5, KR_SPEED_REDUCED, 440 * MM}};
+    const struct start_values order[] = {
+        {KR_JOB_HOME, 1, 0, 0, 0}, {KR_JOB_SCAN, 1, 0, 0, 0}, {KR_JOB_MOVE, 1, 5, KR_SPEED_REDUCED, 440 * MM}};
     for (size_t i = 0; i < sizeof order / sizeof order[0]; i++) {
         ck_assert_int_eq(rig_command_start(&rig, order[i]), KR_OK);
         rig_until_complete(&rig);
@@ -128,8 +125,7 @@ START_TEST(a_rail_that_is_not_there_is_refused)
 {
     struct rig rig;
     rig_begin_small(&rig);
-    ck_assert_int_eq(rig_command_start(&rig, (struct start_values){.job = KR_JOB_HOME, .rail = 3}),
-                     KR_UNKNOWN_RAIL);
+    ck_assert_int_eq(rig_command_start(&rig, (struct start_values){.job = KR_JOB_HOME, .rail = 3}), KR_UNKNOWN_RAIL);
     ck_assert_int_eq(rig_answer_limit(&rig), 2);
     rig_end(&rig);
 }
@@ -156,8 +152,7 @@ START_TEST(a_guided_release_frees_the_rail_that_is_asked_for_where_it_stands)
     }
     ck_assert_int_eq(sim_machine_carriage_um(&rig.machine, 0), at_um);
     ck_assert_uint_eq(rig_docked(&rig, 0), 0);
-    ck_assert_int_eq(rig_known(&rig, 0, (uint16_t)(holder - 1)),
-                     KR_UNKNOWN); /* nobody has measured where it is */
+    ck_assert_int_eq(rig_known(&rig, 0, (uint16_t)(holder - 1)), KR_UNKNOWN); /* nobody has measured where it is */
     rig_end(&rig);
 }
 END_TEST
@@ -457,8 +452,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_guided_release_frees_the_rail_that_is_asked_for_where_it_stands);
     tcase_add_test(tc, a_changeover_to_where_everything_stands_moves_nothing);
     tcase_add_test(tc, where_the_station_asks_for_it_every_changeover_begins_with_a_scan);
-    tcase_add_loop_test(tc, where_the_station_accepts_what_is_remembered_only_an_unknown_place_is_scanned_for,
-                        0, 2);
+    tcase_add_loop_test(tc, where_the_station_accepts_what_is_remembered_only_an_unknown_place_is_scanned_for, 0, 2);
     tc = suite_case(suite, "stations");
     tcase_add_test(tc, a_razor_station_has_an_upper_rail_alone);
     tcase_add_test(tc, a_third_rail_puts_a_knife_at_every_cut_too);

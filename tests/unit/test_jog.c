@@ -52,8 +52,7 @@ START_TEST(without_the_drive_inputs_device_there_is_no_jog)
     sim_machine_set_inputs(&rig.machine, SIM_INPUTS_ALL);
     rig.in.permissives = 0xFFFF; /* no register gives it */
     rig_run_ms(&rig, 100);
-    ck_assert_int_eq(rig_command_start(&rig, (struct start_values){KR_JOB_JOG, 1, 0, 0, 0}),
-                     KR_JOG_NOT_ENABLED);
+    ck_assert_int_eq(rig_command_start(&rig, (struct start_values){KR_JOB_JOG, 1, 0, 0, 0}), KR_JOG_NOT_ENABLED);
     ck_assert_uint_eq(rig_answer_rail(&rig), 1);
     rig_end(&rig);
 }
@@ -405,8 +404,7 @@ START_TEST(a_single_holder_is_moved_to_its_place_and_nothing_else_is)
     ck_assert_int_eq(rig_command_start(&rig, move), KR_OK);
     rig_until_state_within(&rig, KR_STATE_COMPLETE, 120000);
     for (uint16_t h = 0; h < 5; h++)
-        ck_assert_int_le(abs(sim_machine_holder_um(&rig.machine, 1, h) - (h == 2 ? 1710 * MM : before_um[h])),
-                         203);
+        ck_assert_int_le(abs(sim_machine_holder_um(&rig.machine, 1, h) - (h == 2 ? 1710 * MM : before_um[h])), 203);
     ck_assert_int_eq(rig_holder(&rig, 2, 3)->known, KR_PLACED);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_MOVES, 0, 0), 0);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_MOVES, 0, 1), 1);
@@ -457,19 +455,11 @@ START_TEST(a_place_too_near_to_a_neighbour_is_refused_at_start_when_places_are_k
         uint16_t holder, neighbour;
         int32_t gap_um;
         bool fits;
-    } cases[] =
-        {
-            {0, 2, 3, 25400, true},
-            {0, 2, 3, 25399, false},
-            {0, 3, 2, 25400, true},
-            {0, 3, 2, 25399, false},
-            {1, 3, 2, 35400, true},
-            {1, 3, 2, 35399, false}, /* it goes 10 mm past its place and comes back growing */
-            {1, 2, 3, 25400, true},
-            {-1, 2, 3, 35400, true},
-            {-1, 2, 3, 35399, false},
-            {-1, 3, 2, 25400, true},
-        };
+    } cases[] = {
+        {0, 2, 3, 25400, true}, {0, 2, 3, 25399, false}, {0, 3, 2, 25400, true},   {0, 3, 2, 25399, false},
+        {1, 3, 2, 35400, true}, {1, 3, 2, 35399, false}, /* it goes 10 mm past its place and comes back growing */
+        {1, 2, 3, 25400, true}, {-1, 2, 3, 35400, true}, {-1, 2, 3, 35399, false}, {-1, 3, 2, 25400, true},
+    };
     struct rig rig;
     rig_defaults(&rig, 1, 5, 1);
     rig.config.geometry.rail[0].approach = cases[_i].approach;
@@ -479,8 +469,7 @@ START_TEST(a_place_too_near_to_a_neighbour_is_refused_at_start_when_places_are_k
     rig_to_idle(&rig);
     int side = cases[_i].neighbour > cases[_i].holder ? 1 : -1;
     int32_t to_um = rig_holder(&rig, 1, cases[_i].neighbour)->position_um - side * cases[_i].gap_um;
-    enum kr_code code =
-        rig_command_start(&rig, (struct start_values){KR_JOB_MOVE, 1, cases[_i].holder, 0, to_um});
+    enum kr_code code = rig_command_start(&rig, (struct start_values){KR_JOB_MOVE, 1, cases[_i].holder, 0, to_um});
     ck_assert_int_eq(code, cases[_i].fits ? KR_OK : KR_SPACING);
     if (cases[_i].fits) {
         rig_until_state_within(&rig, KR_STATE_COMPLETE, 60000);
@@ -498,8 +487,7 @@ START_TEST(where_places_are_not_known_it_is_judged_after_the_scan)
     rig.book.holder[0][2].position_um -= 900 * MM; /* the book errs */
     rig_begin(&rig);
     int32_t third_um = sim_machine_holder_um(&rig.machine, 0, 2);
-    ck_assert_int_eq(rig_command_start(&rig, (struct start_values){KR_JOB_MOVE, 1, 2, 0, third_um - 20 * MM}),
-                     KR_OK);
+    ck_assert_int_eq(rig_command_start(&rig, (struct start_values){KR_JOB_MOVE, 1, 2, 0, third_um - 20 * MM}), KR_OK);
     rig_until_state_within(&rig, KR_STATE_HELD, 120000);
     ck_assert(rig_has_alarm(&rig, KR_ALARM_PLAN_REFUSED));
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_REFUSAL_CODE, 0, 0), KR_SPACING);
@@ -514,8 +502,7 @@ END_TEST
 
 START_TEST(a_changeover_at_reduced_speed_is_never_faster_and_is_verified_all_the_same)
 {
-    static const int32_t bias_um[] = {
-        0, 1200}; /* two-way scans; one-way with a bias that holds at full speed only */
+    static const int32_t bias_um[] = {0, 1200}; /* two-way scans; one-way with a bias that holds at full speed only */
     struct rig rig;
     rig_defaults(&rig, 1, 5, 1);
     rig.config.carriage[0].scan_ways = KR_SCAN_ONE_WAY;
@@ -525,8 +512,8 @@ START_TEST(a_changeover_at_reduced_speed_is_never_faster_and_is_verified_all_the
     rig_order(&rig, 3, 760 * MM, widths_um, 2);
     rig_request(&rig, KR_REQUEST_STAGE);
     rig_to_idle(&rig);
-    ck_assert_int_eq(
-        rig_command_start(&rig, (struct start_values){KR_JOB_CHANGEOVER, 0, 0, KR_SPEED_REDUCED, 0}), KR_OK);
+    ck_assert_int_eq(rig_command_start(&rig, (struct start_values){KR_JOB_CHANGEOVER, 0, 0, KR_SPEED_REDUCED, 0}),
+                     KR_OK);
     int32_t fastest = 0;
     for (int i = 0; i < 200000 && rig_state(&rig) != KR_STATE_COMPLETE; i++) {
         rig_cycle(&rig);
@@ -537,8 +524,7 @@ START_TEST(a_changeover_at_reduced_speed_is_never_faster_and_is_verified_all_the
     ck_assert_int_ge(fastest, 49 * MM);
     ck_assert_int_le(rig_worst_edge_um(&rig), rig.config.geometry.tolerance_um);
     /* it was planned at that speed: nobody is told that it is late */
-    ck_assert_int_le(rig_i32(&rig, KR_REG_RECORD_ACTUAL, 0, 0),
-                     rig_i32(&rig, KR_REG_RECORD_PLANNED, 0, 0) * 11 / 10);
+    ck_assert_int_le(rig_i32(&rig, KR_REG_RECORD_ACTUAL, 0, 0), rig_i32(&rig, KR_REG_RECORD_PLANNED, 0, 0) * 11 / 10);
     rig_end(&rig);
 }
 END_TEST
@@ -551,8 +537,7 @@ Suite *make_suite(void)
     tcase_set_timeout(reduced, 120);
     tcase_add_test(jog, without_the_drive_inputs_device_there_is_no_jog);
     tcase_add_test(jog, a_jog_is_for_one_rail_that_is_there);
-    tcase_add_loop_test(jog, the_carriage_stands_until_it_is_held_and_runs_at_reduced_speed_while_it_is, 0,
-                        2);
+    tcase_add_loop_test(jog, the_carriage_stands_until_it_is_held_and_runs_at_reduced_speed_while_it_is, 0, 2);
     tcase_add_test(jog, it_runs_no_longer_than_300_ms_without_a_refresh_and_not_shorter);
     tcase_add_loop_test(jog, let_go_it_stops_at_once_and_reversed_it_stops_before_it_goes_back, 0, 4);
     tcase_add_test(jog, a_refresh_from_before_the_job_counts_for_nothing);
@@ -561,22 +546,18 @@ Suite *make_suite(void)
     tcase_add_loop_test(jog, each_permissive_of_a_jog_lost_stops_it, 0, 3);
     tcase_add_test(jog, guards_may_be_open_in_a_jog_and_then_positions_are_only_remembered);
     tcase_add_test(jog, at_the_end_of_its_travel_it_stands);
-    tcase_add_loop_test(jog, whatever_happens_to_the_gateway_the_drive_stops_by_itself_within_its_lead, 0,
-                        60);
+    tcase_add_loop_test(jog, whatever_happens_to_the_gateway_the_drive_stops_by_itself_within_its_lead, 0, 60);
     tcase_add_test(jog, stop_ends_a_jog_and_the_order_stays_verified);
     tcase_add_test(jog, a_pin_that_is_not_proven_out_is_not_jogged_along);
     TCase *try = suite_case(suite, "try");
-    tcase_add_loop_test(try, an_output_is_tried_while_it_is_held_with_the_drive_off_and_nothing_else_on, 0,
-                        4);
+    tcase_add_loop_test(try, an_output_is_tried_while_it_is_held_with_the_drive_off_and_nothing_else_on, 0, 4);
     tcase_add_loop_test(try, only_one_output_that_the_rail_has_is_tried, 0, 5);
     tcase_add_test(try, let_go_of_the_device_takes_a_tried_output_away);
     tcase_add_test(try, a_drive_that_is_not_off_ends_a_try);
     tcase_add_test(move, a_single_holder_is_moved_to_its_place_and_nothing_else_is);
     tcase_add_loop_test(move, what_cannot_be_moved_is_refused_with_holder_value_and_limit, 0, N_IMPOSSIBLE);
-    tcase_add_loop_test(move, a_place_too_near_to_a_neighbour_is_refused_at_start_when_places_are_known, 0,
-                        10);
+    tcase_add_loop_test(move, a_place_too_near_to_a_neighbour_is_refused_at_start_when_places_are_known, 0, 10);
     tcase_add_test(move, where_places_are_not_known_it_is_judged_after_the_scan);
-    tcase_add_loop_test(reduced, a_changeover_at_reduced_speed_is_never_faster_and_is_verified_all_the_same,
-                        0, 2);
+    tcase_add_loop_test(reduced, a_changeover_at_reduced_speed_is_never_faster_and_is_verified_all_the_same, 0, 2);
     return suite;
 }

@@ -45,8 +45,7 @@ static enum kr_code mount(uint16_t holder, const char *name)
 
 static enum kr_code dismount(uint16_t holder, enum kr_knife_place to)
 {
-    return rig_knife(&rig, KR_EDIT_DISMOUNT,
-                     (struct knife_values){.rail = 1, .holder = holder, .to = (uint16_t)to});
+    return rig_knife(&rig, KR_EDIT_DISMOUNT, (struct knife_values){.rail = 1, .holder = holder, .to = (uint16_t)to});
 }
 
 static uint32_t knife_of(uint16_t holder)
@@ -85,8 +84,8 @@ START_TEST(a_half_worn_knife_is_entered_and_mounted_with_its_metres_and_its_edge
     ck_assert_int_eq(rig_holder(&rig, 1, cuts)->edge, KR_EDGE_UNPROVEN);
     ck_assert(!(rig_status(&rig) & KR_STATUS_VERIFIED));
     ck_assert_int_eq(rig_state(&rig), KR_STATE_COMPLETE);
-    ledger_expect(&ledger, "SELECT place, rail, holder, edge_um FROM knife WHERE name = 'K-17'", "1|1|%u|%d",
-                  cuts, OFFSET_UM);
+    ledger_expect(&ledger, "SELECT place, rail, holder, edge_um FROM knife WHERE name = 'K-17'", "1|1|%u|%d", cuts,
+                  OFFSET_UM);
     end();
 }
 END_TEST
@@ -117,8 +116,7 @@ START_TEST(metres_that_are_given_at_the_mount_count_instead_of_the_ledger_s)
 {
     set_up();
     ck_assert_int_eq(enter("K-1", 40), KR_OK);
-    struct knife_values values = {
-        .rail = 1, .holder = 3, .name = "K-1", .metres = 77, .given = KR_KNIFE_GIVEN_METRES};
+    struct knife_values values = {.rail = 1, .holder = 3, .name = "K-1", .metres = 77, .given = KR_KNIFE_GIVEN_METRES};
     ck_assert_int_eq(rig_knife(&rig, KR_EDIT_MOUNT, values), KR_OK);
     ck_assert_uint_eq(metres_of(3), 77);
     end();
@@ -185,14 +183,12 @@ START_TEST(a_broken_knife_tells_its_cause_its_fragments_and_the_metres_at_which_
     ck_assert_int_eq(rig_knife(&rig, KR_EDIT_BROKEN, broken), KR_OK);
     ck_assert_uint_eq(knife_of(cuts), 0);
     ck_assert_int_eq(rig_holder(&rig, 1, cuts)->state, KR_HOLDER_OUT);
-    ledger_expect(
-        &ledger,
-        "SELECT place, metres, cause, fragments, fell_metres FROM knife_event ORDER BY id DESC LIMIT 1",
-        "4|130|1|2|%u", fell_at);
+    ledger_expect(&ledger,
+                  "SELECT place, metres, cause, fragments, fell_metres FROM knife_event ORDER BY id DESC LIMIT 1",
+                  "4|130|1|2|%u", fell_at);
     ck_assert_int_eq(mount(3, "K-1"), KR_KNIFE_ELSEWHERE);
     ck_assert_int_eq(rig_knife(&rig, KR_EDIT_SCRAP, (struct knife_values){.name = "K-1"}), KR_OK);
-    ck_assert_int_eq(rig_knife(&rig, KR_EDIT_SCRAP, (struct knife_values){.name = "K-1"}),
-                     KR_KNIFE_ELSEWHERE);
+    ck_assert_int_eq(rig_knife(&rig, KR_EDIT_SCRAP, (struct knife_values){.name = "K-1"}), KR_KNIFE_ELSEWHERE);
     end();
 }
 END_TEST
@@ -244,8 +240,7 @@ START_TEST(of_a_gateway_that_ended_while_verified_stood_it_is_where_the_plc_firs
     ledger_rig_restart(&ledger);
     rig_run_ms(&rig, 500);
     rig.in.line_metres = line_metres;
-    rig.in.permissives &=
-        (uint16_t)~KR_PERMIT_GUARDS_CLOSED; /* hands are there: VERIFIED does not come back */
+    rig.in.permissives &= (uint16_t)~KR_PERMIT_GUARDS_CLOSED; /* hands are there: VERIFIED does not come back */
     rig.heart_stopped = false;
     rig.in.controlled = true;
     rig.in.control_generation++;
@@ -279,8 +274,8 @@ START_TEST(a_swap_of_equal_size_and_offset_and_a_regrind_leave_their_metres_in_t
     struct edit_values same = {1, cuts, .holder_size = is->holder_size, .edge_offset_um = is->edge_offset_um};
     ck_assert_int_eq(rig_edit(&rig, _i ? KR_EDIT_SWAP : KR_EDIT_REGRIND, same), KR_OK);
     ck_assert_uint_eq(metres_of(cuts), 0);
-    ledger_expect(&ledger, "SELECT count(*), metres, knife IS NULL, holder, kind FROM knife_event",
-                  "1|110|1|%u|%d", cuts, _i ? KR_EDIT_SWAP : KR_EDIT_REGRIND);
+    ledger_expect(&ledger, "SELECT count(*), metres, knife IS NULL, holder, kind FROM knife_event", "1|110|1|%u|%d",
+                  cuts, _i ? KR_EDIT_SWAP : KR_EDIT_REGRIND);
     end();
 }
 END_TEST
@@ -318,9 +313,7 @@ static const struct {
     {KR_EDIT_ENTER, {.name = "K-3", .kind_name = ""}, KR_KNIFE_NAME},
     {KR_EDIT_ENTER, {.name = "K-3", .kind_name = "x", .diameter_um = -1}, KR_KNIFE_FIGURE},
     {KR_EDIT_ENTER, {.name = "K-3", .kind_name = "x", .thickness_um = 2000001}, KR_KNIFE_FIGURE},
-    {KR_EDIT_ENTER,
-     {.name = "K-3", .kind_name = "x", .given = 1, .edge_offset_um = -200001},
-     KR_KNIFE_FIGURE},
+    {KR_EDIT_ENTER, {.name = "K-3", .kind_name = "x", .given = 1, .edge_offset_um = -200001}, KR_KNIFE_FIGURE},
     {KR_EDIT_DISMOUNT, {1, 3, .to = KR_KNIFE_SHELF}, KR_NO_KNIFE},
     {KR_EDIT_DISMOUNT, {1, 4, .to = KR_KNIFE_HOLDER}, KR_KNIFE_FIGURE},
     {KR_EDIT_DISMOUNT, {1, 4, .to = KR_KNIFE_BROKEN}, KR_KNIFE_FIGURE},
@@ -343,8 +336,8 @@ START_TEST(what_cannot_be_is_refused_and_changes_nothing)
         struct kr_holder_data before[KR_HOLDERS_MAX];
         memcpy(before, rig.book.holder[0], sizeof before);
         int64_t events = ledger_number(&ledger, "SELECT count(*) FROM knife_event");
-        ck_assert_msg(rig_knife(&rig, refused[i].kind, refused[i].values) == refused[i].code,
-                      "case %d: %d, not %d", i, rig_u16(&rig, KR_REG_EDITED_CODE, 0, 0), refused[i].code);
+        ck_assert_msg(rig_knife(&rig, refused[i].kind, refused[i].values) == refused[i].code, "case %d: %d, not %d", i,
+                      rig_u16(&rig, KR_REG_EDITED_CODE, 0, 0), refused[i].code);
         ck_assert_int_eq(memcmp(before, rig.book.holder[0], sizeof before), 0);
         ck_assert_int_eq(ledger_number(&ledger, "SELECT count(*) FROM knife_event"), events);
     }
@@ -455,15 +448,12 @@ Suite *make_suite(void)
     tcase_add_test(knives, metres_that_are_given_at_the_mount_count_instead_of_the_ledger_s);
     tcase_add_test(knives, a_grind_keeps_the_metres_of_the_life_before_and_the_diameters_before_and_after);
     tcase_add_test(knives, a_knife_that_comes_back_ground_has_no_edge_position_until_one_is_entered);
-    tcase_add_test(knives,
-                   a_broken_knife_tells_its_cause_its_fragments_and_the_metres_at_which_verified_fell);
+    tcase_add_test(knives, a_broken_knife_tells_its_cause_its_fragments_and_the_metres_at_which_verified_fell);
     tcase_add_test(knives, where_verified_fell_is_known_after_a_restart);
-    tcase_add_test(
-        knives,
-        of_a_gateway_that_ended_while_verified_stood_it_is_where_the_plc_first_writes_to_the_next_one);
+    tcase_add_test(knives,
+                   of_a_gateway_that_ended_while_verified_stood_it_is_where_the_plc_first_writes_to_the_next_one);
     tcase_add_test(knives, of_a_knife_that_is_found_broken_while_verified_stands_it_is_where_it_is_entered);
-    tcase_add_loop_test(knives,
-                        a_swap_of_equal_size_and_offset_and_a_regrind_leave_their_metres_in_the_ledger, 0, 2);
+    tcase_add_loop_test(knives, a_swap_of_equal_size_and_offset_and_a_regrind_leave_their_metres_in_the_ledger, 0, 2);
     tcase_add_test(knives, a_swap_brings_the_knife_that_was_on_the_holder_to_the_shelf);
     tcase_add_test(knives, what_cannot_be_is_refused_and_changes_nothing);
     tcase_add_test(knives, an_offset_far_from_the_holder_s_has_to_be_written_twice_also_by_a_mount);

@@ -225,8 +225,8 @@ START_TEST(one_jump_of_the_position_is_told_exactly_once)
     motion_rig_run_ms(&rig, 2000);
     uint16_t told = rig.n_repeated;
     for (uint16_t i = 0; i < rig.n_events; i++)
-        told = (uint16_t)(told + (rig.event[i].kind == KR_EVENT_ALARM &&
-                                  rig.event[i].alarm.code == KR_ALARM_POSITION_JUMPED));
+        told = (uint16_t)(told +
+                          (rig.event[i].kind == KR_EVENT_ALARM && rig.event[i].alarm.code == KR_ALARM_POSITION_JUMPED));
     ck_assert_uint_eq(told, 1);
 }
 END_TEST
@@ -249,8 +249,7 @@ START_TEST(homing_clears_a_doubted_datum_and_a_scan_finds_the_holders_from_the_n
     begin_with_a_doubted_datum(&rig);
     motion_rig_do(&rig, KR_TASK_HOME);
     ck_assert(has_datum(&rig));
-    ck_assert_int_le(abs(rig.axis_in[0].position_um - sim_machine_carriage_um(&rig.machine, 0)),
-                     MOTION_RIG_SCAN_UM);
+    ck_assert_int_le(abs(rig.axis_in[0].position_um - sim_machine_carriage_um(&rig.machine, 0)), MOTION_RIG_SCAN_UM);
     motion_rig_do(&rig, KR_TASK_SCAN);
     for (uint16_t h = 1; h <= MOTION_RIG_HOLDERS; h++)
         motion_rig_expect_measured(&rig, h);
@@ -508,8 +507,7 @@ static void add_knowledge(Suite *suite)
 static void add_datum(Suite *suite)
 {
     TCase *tc = suite_case(suite, "datum");
-    tcase_add_loop_test(tc, one_jump_of_the_position_is_told_exactly_once, 0,
-                        (int)(sizeof jumps / sizeof jumps[0]));
+    tcase_add_loop_test(tc, one_jump_of_the_position_is_told_exactly_once, 0, (int)(sizeof jumps / sizeof jumps[0]));
     tcase_add_test(tc, with_a_doubted_datum_nothing_but_homing_moves);
     tcase_add_test(tc, homing_clears_a_doubted_datum_and_a_scan_finds_the_holders_from_the_new_one);
     tcase_add_test(tc, homing_leaves_what_was_measured_remembered);

@@ -38,8 +38,7 @@ static void cutting_is_the_plans(const struct rig *rig)
         for (uint16_t i = 0; i < KR_HOLDERS_MAX; i++) {
             bool in_mask = rig_u16(rig, KR_REG_CUTTING, r, i / 16) >> i % 16 & 1;
             ck_assert_int_eq(in_mask, rig_u16(rig, KR_REG_HOLDER_CUT, r, i) != 0);
-            ck_assert_int_eq(in_mask,
-                             i < SMALL_HOLDERS && kr_station_plan(rig->station)->rail[r].holder[i].cut != 0);
+            ck_assert_int_eq(in_mask, i < SMALL_HOLDERS && kr_station_plan(rig->station)->rail[r].holder[i].cut != 0);
             cutting += in_mask;
         }
         ck_assert_uint_eq(cutting, 4); /* three slits, trimmed on both sides; five holders */
@@ -299,8 +298,7 @@ static void trouble(struct rig *rig, int which, bool is)
 /* _i: it can't store, it is gone, its disk is full */
 START_TEST(what_is_wrong_with_the_book_is_an_alarm_at_rest_too_and_ends_with_its_cause)
 {
-    static const enum kr_alarm_code code[] = {KR_ALARM_BOOK_FAILED, KR_ALARM_BOOK_GONE,
-                                              KR_ALARM_BOOK_DISK_FULL};
+    static const enum kr_alarm_code code[] = {KR_ALARM_BOOK_FAILED, KR_ALARM_BOOK_GONE, KR_ALARM_BOOK_DISK_FULL};
     struct rig rig;
     rig_begin_small(&rig);
     rig_run_ms(&rig, 500);
@@ -376,8 +374,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, open_guards_undo_the_verification_until_a_scan_has_looked_again);
     tcase_add_test(tc, a_link_that_is_lost_at_rest_undoes_the_verification);
     tcase_add_test(tc, while_a_book_fails_no_line_is_started_and_no_knife_lowered);
-    tcase_add_loop_test(tc, what_is_wrong_with_the_book_is_an_alarm_at_rest_too_and_ends_with_its_cause, 0,
-                        3);
+    tcase_add_loop_test(tc, what_is_wrong_with_the_book_is_an_alarm_at_rest_too_and_ends_with_its_cause, 0, 3);
     tcase_add_test(tc, an_abort_at_rest_stops_the_line);
     tcase_add_test(tc, a_restarted_gateway_does_not_let_the_line_run_before_it_has_looked);
     tcase_add_test(tc, tighter_tolerances_undo_the_verification);

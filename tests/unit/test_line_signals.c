@@ -178,8 +178,7 @@ static void set_up_again(struct rig *rig)
     rig_run_ms(rig, 100);
     for (uint16_t r = 1; r <= 2; r++)
         for (uint16_t h = 1; h <= SMALL_HOLDERS; h++)
-            ck_assert_int_eq(rig_edit(rig, KR_EDIT_BENCH, (struct edit_values){.rail = r, .holder = h}),
-                             KR_OK);
+            ck_assert_int_eq(rig_edit(rig, KR_EDIT_BENCH, (struct edit_values){.rail = r, .holder = h}), KR_OK);
     rig->in.permissives = 0x1F;
     rig_run_ms(rig, 1000);
     rig_reset(rig);
@@ -240,52 +239,46 @@ static const struct row {
     uint16_t alarm; /* afterwards; 0: any */
 } rows[] = {
     {"a job runs", job_begins, rig_until_complete, 0, false, BY_ITSELF, false, false, 0},
-    {"drives lose power or link, `brakes_hold`", power_goes, nothing_more, KR_LINE_MAY_RUN, false, BY_ITSELF,
-     false, false, 0},
-    {"drives lose power or link, `brakes_hold`", link_goes, link_comes, KR_LINE_MAY_RUN, false, BY_ITSELF,
-     false, false, 0},
-    {"drives lose power or link, `brakes_hold`", link_goes, link_comes, KR_LINE_MAY_RUN, false, BY_ITSELF,
-     false, true, 0},
-    {"the same, and one comes back otherwise", link_goes, back_with_pin, KR_LINE_MAY_RUN, false, BY_VERIFY,
-     false, false, KR_ALARM_RETURNED_OTHERWISE},
-    {"the same, and one comes back otherwise", link_goes, back_with_brake, KR_LINE_MAY_RUN, false, BY_VERIFY,
-     false, false, KR_ALARM_RETURNED_OTHERWISE},
-    {"the same, and one comes back otherwise", link_goes, back_without_datum, KR_LINE_MAY_RUN, false,
-     BY_VERIFY, false, false, KR_ALARM_RETURNED_OTHERWISE},
-    {"the same, and one comes back otherwise", link_goes, back_elsewhere, KR_LINE_MAY_RUN, false, BY_VERIFY,
-     false, false, KR_ALARM_RETURNED_OTHERWISE},
+    {"drives lose power or link, `brakes_hold`", power_goes, nothing_more, KR_LINE_MAY_RUN, false, BY_ITSELF, false,
+     false, 0},
+    {"drives lose power or link, `brakes_hold`", link_goes, link_comes, KR_LINE_MAY_RUN, false, BY_ITSELF, false, false,
+     0},
+    {"drives lose power or link, `brakes_hold`", link_goes, link_comes, KR_LINE_MAY_RUN, false, BY_ITSELF, false, true,
+     0},
+    {"the same, and one comes back otherwise", link_goes, back_with_pin, KR_LINE_MAY_RUN, false, BY_VERIFY, false,
+     false, KR_ALARM_RETURNED_OTHERWISE},
+    {"the same, and one comes back otherwise", link_goes, back_with_brake, KR_LINE_MAY_RUN, false, BY_VERIFY, false,
+     false, KR_ALARM_RETURNED_OTHERWISE},
+    {"the same, and one comes back otherwise", link_goes, back_without_datum, KR_LINE_MAY_RUN, false, BY_VERIFY, false,
+     false, KR_ALARM_RETURNED_OTHERWISE},
+    {"the same, and one comes back otherwise", link_goes, back_elsewhere, KR_LINE_MAY_RUN, false, BY_VERIFY, false,
+     false, KR_ALARM_RETURNED_OTHERWISE},
     {"drives lose power or link, `may_move`", power_goes, nothing_more, 0, false, BY_VERIFY, true, false, 0},
     {"drives lose power or link, `may_move`", link_goes, link_comes, 0, false, BY_VERIFY, true, false, 0},
-    {"drives lose power or link, `may_move`", link_goes_off_park, link_comes, 0, false, BY_VERIFY, false,
-     false, 0},
+    {"drives lose power or link, `may_move`", link_goes_off_park, link_comes, 0, false, BY_VERIFY, false, false, 0},
     {"a drive is refused", another_gateway_comes, nothing_more, 0, false, BY_VERIFY, false, false, 0},
-    {"a guard shows open, counted", guard_opens, guard_closes, KR_LINE_MAY_RUN, false, BY_ITSELF, true, false,
-     0},
+    {"a guard shows open, counted", guard_opens, guard_closes, KR_LINE_MAY_RUN, false, BY_ITSELF, true, false, 0},
     {"`ACCESS_COUNT` steps, or is not sent", count_steps, nothing_more, 0, false, BY_VERIFY, false, false,
      KR_ALARM_ACCESS_COUNTED},
-    {"`ACCESS_COUNT` steps, or is not sent", count_is_not_sent, nothing_more, 0, false, BY_VERIFY, false,
-     false, KR_ALARM_ACCESS_COUNTED},
-    {"the PLC is silent or restarts, counted", plc_is_silent, plc_is_heard, 0, false, BY_ITSELF, true, false,
+    {"`ACCESS_COUNT` steps, or is not sent", count_is_not_sent, nothing_more, 0, false, BY_VERIFY, false, false,
+     KR_ALARM_ACCESS_COUNTED},
+    {"the PLC is silent or restarts, counted", plc_is_silent, plc_is_heard, 0, false, BY_ITSELF, true, false, 0},
+    {"the PLC is silent or restarts, counted", plc_restarts, plc_is_back, 0, false, BY_ITSELF, true, false, 0},
+    {"the gateway restarts, counted, `brakes_hold`", gateway_restarts, nothing_more, 0, false, BY_ITSELF, false, false,
      0},
-    {"the PLC is silent or restarts, counted", plc_restarts, plc_is_back, 0, false, BY_ITSELF, true, false,
-     0},
-    {"the gateway restarts, counted, `brakes_hold`", gateway_restarts, nothing_more, 0, false, BY_ITSELF,
-     false, false, 0},
     {"the gateway restarts, else", gateway_restarts, nothing_more, 0, false, BY_VERIFY, true, false, 0},
     {"the gateway restarts, else", gateway_restarts, nothing_more, 0, false, BY_VERIFY, false, true, 0},
-    {"a guard shows open or the PLC is silent, not counted", guard_opens, guard_closes, 0, false, BY_VERIFY,
-     false, true, 0},
-    {"a guard shows open or the PLC is silent, not counted", plc_is_silent, plc_is_heard, 0, false, BY_VERIFY,
-     false, true, 0},
-    {"maintenance changes a holder that cuts", offset_is_set, set_up_again, 0, false, BY_ITSELF, false, false,
-     0},
+    {"a guard shows open or the PLC is silent, not counted", guard_opens, guard_closes, 0, false, BY_VERIFY, false,
+     true, 0},
+    {"a guard shows open or the PLC is silent, not counted", plc_is_silent, plc_is_heard, 0, false, BY_VERIFY, false,
+     true, 0},
+    {"maintenance changes a holder that cuts", offset_is_set, set_up_again, 0, false, BY_ITSELF, false, false, 0},
     {"a crash that the PLC reports", knife_breaks, set_up_again, 0, false, BY_ITSELF, false, false, 0},
-    {"an alarm holds, or the book can't store", book_fails, book_stores, KR_LINE_MAY_RUN, true, BY_ITSELF,
-     false, false, 0},
-    {"a pin, or a carriage's place, is not proven", pin_goes, nothing_more, 0, true, BY_ITSELF, false, false,
+    {"an alarm holds, or the book can't store", book_fails, book_stores, KR_LINE_MAY_RUN, true, BY_ITSELF, false, false,
      0},
-    {"a pin, or a carriage's place, is not proven", carriage_leaves_park, nothing_more, 0, true, BY_ITSELF,
-     false, false, 0},
+    {"a pin, or a carriage's place, is not proven", pin_goes, nothing_more, 0, true, BY_ITSELF, false, false, 0},
+    {"a pin, or a carriage's place, is not proven", carriage_leaves_park, nothing_more, 0, true, BY_ITSELF, false,
+     false, 0},
     {"Abort", is_aborted, nothing_more, 0, true, BY_RESET, false, false, 0},
 };
 #define N_ROWS ((int)(sizeof rows / sizeof rows[0]))
@@ -529,10 +522,9 @@ START_TEST(what_lies_between_the_settings_counts_for_nothing)
 {
     struct rig rig;
     size_t gap = offsetof(struct kr_carriage_config, dock_tries) + 1;
-    _Static_assert(offsetof(struct kr_carriage_config, retries_notice) -
-                           offsetof(struct kr_carriage_config, dock_tries) ==
-                       2,
-                   "one byte lies between them");
+    _Static_assert(
+        offsetof(struct kr_carriage_config, retries_notice) - offsetof(struct kr_carriage_config, dock_tries) == 2,
+        "one byte lies between them");
     begin_running(&rig, true, ACCESSES);
     ((unsigned char *)&rig.config.carriage[1])[gap] ^= 0xFF;
     gateway_restarts(&rig);
@@ -715,8 +707,7 @@ Suite *make_suite(void)
     tcase_add_loop_test(tc, whoever_moves_a_knife_behind_a_guard_steps_the_count_and_nothing_runs, 0, 4);
     tcase_add_test(tc, a_count_that_steps_while_the_gateway_is_down_says_that_somebody_was_there);
     tcase_add_test(tc, after_a_silence_one_heartbeat_alone_brings_nothing_back);
-    tcase_add_loop_test(tc, a_silence_alone_is_no_doubt_where_the_drives_show_that_the_guards_are_closed, 0,
-                        2);
+    tcase_add_loop_test(tc, a_silence_alone_is_no_doubt_where_the_drives_show_that_the_guards_are_closed, 0, 2);
     tcase_add_test(tc, what_comes_back_after_a_restart_is_what_the_book_says);
     tcase_add_test(tc, other_settings_after_a_restart_let_it_fall);
     tcase_add_test(tc, what_lies_between_the_settings_counts_for_nothing);

@@ -106,23 +106,21 @@ START_TEST(a_holder_goes_to_the_grinders_and_comes_back_with_another_edge)
 
     /* ground at the grinder's; then between its neighbours again, about where there is most room */
     ck_assert_int_eq(
-        rig_edit(&rig, KR_EDIT_REGRIND, (struct edit_values){2, sent, .edge_offset_um = old_offset_um - 850}),
-        KR_OK);
+        rig_edit(&rig, KR_EDIT_REGRIND, (struct edit_values){2, sent, .edge_offset_um = old_offset_um - 850}), KR_OK);
     ck_assert(rig_line_status(&rig) & KR_LINE_MAY_RUN);
     int32_t left_um = sent > 1 ? sim_machine_holder_um(&rig.machine, 1, (uint16_t)(sent - 2)) : 0;
     int32_t right_um = sim_machine_holder_um(&rig.machine, 1, sent);
     int32_t at_um = left_um + (right_um - left_um) / 2;
     rig_put_on(&rig, 2, sent, at_um);
-    ck_assert_int_eq(
-        rig_edit(&rig, KR_EDIT_INSERT, (struct edit_values){2, sent, .position_um = at_um + 2000}), KR_OK);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_INSERT, (struct edit_values){2, sent, .position_um = at_um + 2000}), KR_OK);
     ck_assert_uint_eq(rig_line_status(&rig), 0);
 
     rig_set_up_again(&rig);
     expect_good_end(&rig);
     ck_assert_int_eq(rig_holder(&rig, 2, sent)->known, KR_MEASURED);
-    ck_assert_int_le(abs(rig_holder(&rig, 2, sent)->position_um -
-                         sim_machine_holder_um(&rig.machine, 1, (uint16_t)(sent - 1))),
-                     rig.claim_um);
+    ck_assert_int_le(
+        abs(rig_holder(&rig, 2, sent)->position_um - sim_machine_holder_um(&rig.machine, 1, (uint16_t)(sent - 1))),
+        rig.claim_um);
     rig_end(&rig);
 }
 END_TEST
@@ -154,8 +152,7 @@ START_TEST(a_holder_that_seizes_under_the_pin_is_declared_fixed_and_the_order_is
     rig_break(&rig, 0, SIM_HOLDER_JAMMED, (uint16_t)(seized - 1), 0);
     rig_until_state_within(&rig, KR_STATE_ABORTED, 60000);
     ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_DRIVE_FAULT);
-    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_FIXED, (struct edit_values){1, seized, 0, 0, 0}),
-                     KR_HOLDER_DOCKED);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_FIXED, (struct edit_values){1, seized, 0, 0, 0}), KR_HOLDER_DOCKED);
 
     rig_command(&rig, KR_COMMAND_CLEAR, 0);
     rig_until_state_within(&rig, KR_STATE_STOPPED, 10000);
@@ -181,7 +178,6 @@ Suite *make_suite(void)
     tcase_set_timeout(stories, 120);
     tcase_add_test(stories, a_blade_breaks_in_mid_order_and_an_idle_neighbour_takes_its_cut);
     tcase_add_test(stories, a_holder_goes_to_the_grinders_and_comes_back_with_another_edge);
-    tcase_add_test(stories,
-                   a_holder_that_seizes_under_the_pin_is_declared_fixed_and_the_order_is_set_up_without_it);
+    tcase_add_test(stories, a_holder_that_seizes_under_the_pin_is_declared_fixed_and_the_order_is_set_up_without_it);
     return suite;
 }

@@ -233,8 +233,7 @@ START_TEST(at_reduced_speed_nothing_runs_faster_than_the_setup_speed)
     motion_rig_give(&rig, KR_TASK_MOVES);
     for (int64_t t = 0; t < 60000 && !kr_motion_done(&rig.motion); t += MOTION_RIG_PERIOD_MS) {
         motion_rig_cycle(&rig);
-        ck_assert_int_le(abs(sim_machine_speed_um_per_s(&rig.machine, 0)),
-                         rig.carriage.setup_speed_um_per_s + 100);
+        ck_assert_int_le(abs(sim_machine_speed_um_per_s(&rig.machine, 0)), rig.carriage.setup_speed_um_per_s + 100);
     }
     ck_assert(kr_motion_done(&rig.motion));
     motion_rig_expect_moves_made(&rig);
@@ -383,8 +382,8 @@ static struct {
 /* It stands on the left side of the holder's flag, and the switch takes it for a part of the flag. */
 static void soils(struct motion_rig *rig)
 {
-    int32_t left_um = motion_rig_true_um(rig, dirt.holder) - rig->carriage.switch_offset_um -
-                      rig->carriage.flag_width_um / 2;
+    int32_t left_um =
+        motion_rig_true_um(rig, dirt.holder) - rig->carriage.switch_offset_um - rig->carriage.flag_width_um / 2;
     int32_t *edges[] = {&rig->axis_in[0].rise_um, &rig->axis_in[0].fall_um};
     for (int i = 0; i < 2; i++)
         if (abs(*edges[i] - left_um) < 2 * MM)
@@ -676,8 +675,7 @@ START_TEST(a_jog_ends_at_the_end_of_travel)
     begin_jog(&rig, -150 * MM);
     rig.jog_wanted = -1;
     motion_rig_run_ms(&rig, 3000);
-    ck_assert_int_le(abs(sim_machine_carriage_um(&rig.machine, 0) - rig.carriage.travel_min_um),
-                     MOTION_RIG_SCAN_UM);
+    ck_assert_int_le(abs(sim_machine_carriage_um(&rig.machine, 0) - rig.carriage.travel_min_um), MOTION_RIG_SCAN_UM);
     expect_to_stand(&rig);
     ck_assert_uint_eq(rig.n_events, 0);
 }
@@ -762,8 +760,7 @@ static void add_moves(Suite *suite)
     tcase_add_test(tc, a_way_that_ends_too_near_to_a_neighbour_is_blocked);
     tcase_add_test(tc, a_way_beside_a_neighbour_that_may_stand_anywhere_is_blocked);
     tcase_add_test(tc, a_pin_that_does_not_go_in_is_tried_again_and_each_retry_is_an_event);
-    tcase_add_test(
-        tc, a_pin_that_never_goes_in_is_an_alarm_after_all_tries_and_the_holder_is_not_known_to_be_there);
+    tcase_add_test(tc, a_pin_that_never_goes_in_is_an_alarm_after_all_tries_and_the_holder_is_not_known_to_be_there);
     tcase_add_test(tc, at_reduced_speed_nothing_runs_faster_than_the_setup_speed);
     tcase_add_test(tc, the_empty_carriage_goes_to_its_park_position);
 }
@@ -772,13 +769,11 @@ static void add_scans(Suite *suite)
 {
     TCase *tc = suite_case(suite, "scans");
     tcase_add_loop_test(tc, a_scan_measures_every_holder_within_20_um_of_the_truth, 0, 50);
-    tcase_add_test(tc,
-                   a_flag_that_is_missing_is_named_and_the_other_holders_are_remembered_where_they_were_seen);
+    tcase_add_test(tc, a_flag_that_is_missing_is_named_and_the_other_holders_are_remembered_where_they_were_seen);
     tcase_add_test(tc, without_the_holder_that_was_missing_the_others_are_moved_from_where_they_were_seen);
     tcase_add_test(tc, a_switch_that_comes_back_in_the_middle_of_a_flag_leaves_nothing_measured);
-    tcase_add_test(
-        tc,
-        dirt_that_grows_on_a_flag_from_scan_to_scan_is_seen_before_the_place_is_off_by_a_128th_of_the_flag);
+    tcase_add_test(tc,
+                   dirt_that_grows_on_a_flag_from_scan_to_scan_is_seen_before_the_place_is_off_by_a_128th_of_the_flag);
     tcase_add_test(tc, a_holder_far_from_its_known_place_is_named_and_no_reason_to_stop);
     tcase_add_test(tc, a_holder_that_is_absent_is_not_expected_and_not_measured);
 }
@@ -792,19 +787,17 @@ static void add_stops(Suite *suite)
     tcase_add_test(tc, a_quick_stop_in_a_drag_makes_what_moved_unknown);
     tcase_add_test(tc, a_quick_stop_takes_a_shorter_way_than_a_stop);
     tcase_add_test(tc, a_rail_that_is_stopping_takes_no_task);
-    tcase_add_loop_test(tc,
-                        whatever_stops_it_and_whenever_it_comes_to_rest_and_the_moves_can_be_made_after_it, 0,
+    tcase_add_loop_test(tc, whatever_stops_it_and_whenever_it_comes_to_rest_and_the_moves_can_be_made_after_it, 0,
                         STORY_STEPS);
-    tcase_add_loop_test(tc, a_program_that_starts_again_at_any_moment_stops_what_runs_and_finds_all_holders,
-                        0, STORY_STEPS);
+    tcase_add_loop_test(tc, a_program_that_starts_again_at_any_moment_stops_what_runs_and_finds_all_holders, 0,
+                        STORY_STEPS);
 }
 
 static void add_jog(Suite *suite)
 {
     TCase *tc = suite_case(suite, "jog");
     for (int direction = -1; direction <= 1; direction += 2)
-        tcase_add_loop_test(tc, a_jog_runs_only_while_it_is_wanted_and_stands_afterwards, direction,
-                            direction + 1);
+        tcase_add_loop_test(tc, a_jog_runs_only_while_it_is_wanted_and_stands_afterwards, direction, direction + 1);
     tcase_add_loop_test(tc, a_jog_whose_link_is_cut_stops_by_itself_without_the_watchdog_of_the_drive, 0, 20);
     tcase_add_test(tc, a_jog_ends_at_the_end_of_travel);
     tcase_add_test(tc, the_mode_ends_a_jog);
@@ -815,8 +808,7 @@ static void add_value(Suite *suite)
     TCase *tc = suite_case(suite, "value");
     tcase_add_test(tc, an_axis_beyond_the_first_one_stays_silent);
     tcase_add_test(tc, outputs_are_made_for_so_many_axes_and_no_more);
-    tcase_add_loop_test(tc, a_copy_that_is_stepped_with_the_same_inputs_gives_the_same_outputs_byte_for_byte,
-                        0, 24);
+    tcase_add_loop_test(tc, a_copy_that_is_stepped_with_the_same_inputs_gives_the_same_outputs_byte_for_byte, 0, 24);
 }
 
 Suite *make_suite(void)

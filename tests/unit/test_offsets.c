@@ -102,8 +102,7 @@ START_TEST(all_holders_of_a_rail_are_fitted_exactly)
         strips[n++] = one(h, (uint16_t)(h + 2), true_um[h + 1] - true_um[h - 1]);
     ck_assert(kr_offsets_fit(strips, n, now_um, &fit));
     for (int h = 0; h < KR_HOLDERS_MAX; h++)
-        ck_assert_int_le(abs(fit.offset_um[h] - true_um[h] + (int32_t)lround((double)sum / KR_HOLDERS_MAX)),
-                         1);
+        ck_assert_int_le(abs(fit.offset_um[h] - true_um[h] + (int32_t)lround((double)sum / KR_HOLDERS_MAX)), 1);
     ck_assert_double_lt(fit.sd_um, 0.01);
 }
 END_TEST
@@ -132,8 +131,8 @@ static void measure(const struct rig *rig, uint16_t rail, const int32_t book_um[
     int32_t edge_um[KR_CUTS_MAX];
     for (uint16_t k = 0; k < n_cuts; k++) {
         uint16_t h = rig_holder_of_cut(rig, rail, (uint16_t)(k + 1));
-        edge_um[k] = sim_machine_holder_um(&rig->machine, (uint16_t)(rail - 1), (uint16_t)(h - 1)) +
-                     book_um[h - 1] + error_um(h);
+        edge_um[k] = sim_machine_holder_um(&rig->machine, (uint16_t)(rail - 1), (uint16_t)(h - 1)) + book_um[h - 1] +
+                     error_um(h);
     }
     for (uint16_t k = 0; k + 1 < n_cuts; k++) {
         width_um[k] = (int32_t)lround((edge_um[k + 1] - edge_um[k]) / (1 + 1e-6 * ppm));
@@ -221,8 +220,7 @@ START_TEST(a_test_cut_mends_what_the_book_has_wrong)
     ck_assert(!(rig_status(&rig) & KR_STATUS_VERIFIED));
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_PROPOSAL_RAIL, 0, 0), 0);
     rig_set_up_again(&rig);
-    ck_assert_int_le(worst_slit_um(&rig, rails, book_um, ppm, 200 * MM),
-                     130); /* deadband and scanning, twice */
+    ck_assert_int_le(worst_slit_um(&rig, rails, book_um, ppm, 200 * MM), 130); /* deadband and scanning, twice */
     rig_end(&rig);
 }
 END_TEST
@@ -239,8 +237,7 @@ START_TEST(several_test_cuts_are_reconciled_and_tell_how_well_they_were_measured
     order(&rig, 1, 6, 200 * MM, 0);
     for (int roll = 0; roll < 6; roll++) {
         measure(&rig, 1, book_um, 0, 1 + 10 * roll, width_um);
-        ck_assert_int_eq(rig_test_cut(&rig, roll ? KR_EDIT_TEST_CUT_MORE : KR_EDIT_TEST_CUT, width_um, 6),
-                         KR_OK);
+        ck_assert_int_eq(rig_test_cut(&rig, roll ? KR_EDIT_TEST_CUT_MORE : KR_EDIT_TEST_CUT, width_um, 6), KR_OK);
     }
     order(&rig, 2, 3, 400 * MM, 0); /* proposals are for the knives, whatever they cut */
     for (int roll = 0; roll < 4; roll++) {

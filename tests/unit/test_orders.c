@@ -226,8 +226,7 @@ START_TEST(a_request_of_another_session_is_stale)
     struct rig rig;
     rig_begin_small(&rig);
     rig_small_order(&rig, 1);
-    ck_assert_int_eq(rig_request_numbered(&rig, (uint16_t)(rig.session + 7), KR_REQUEST_STAGE, 5),
-                     KR_STALE_SESSION);
+    ck_assert_int_eq(rig_request_numbered(&rig, (uint16_t)(rig.session + 7), KR_REQUEST_STAGE, 5), KR_STALE_SESSION);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_VERDICT_VALUE, 0, 0), rig.session + 7);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_VERDICT_LIMIT, 0, 0), rig.session);
     ck_assert_uint_eq(staged(&rig), 0);
@@ -251,8 +250,7 @@ START_TEST(after_a_restart_the_verdict_stands_under_its_old_session_and_the_old_
     ck_assert_uint_eq(staged(&rig), 4711);
     rig_request_numbered(&rig, old, KR_REQUEST_STAGE, 9); /* the PLC writes what it wrote before */
     ck_assert_int_eq(rig_verdict(&rig), KR_STALE_SESSION);
-    ck_assert_int_eq(rig_command_numbered(&rig, old, KR_COMMAND_START, KR_JOB_CHANGEOVER, 77),
-                     KR_STALE_SESSION);
+    ck_assert_int_eq(rig_command_numbered(&rig, old, KR_COMMAND_START, KR_JOB_CHANGEOVER, 77), KR_STALE_SESSION);
     rig_stays_still_ms(&rig, 3000);
     rig_end(&rig);
 }

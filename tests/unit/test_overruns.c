@@ -67,9 +67,8 @@ START_TEST(the_first_is_told_at_once_and_the_next_ones_once_a_minute_each_with_t
     struct overruns overruns;
     begin(&overruns);
     beat(&overruns, 1000, 3, 25500);
-    ck_assert_str_eq(line,
-                     "2 cycles began late by more than a period, the worst by 25.5 ms at T1000ms; since the "
-                     "start 2, the worst by 25.5 ms at T1000ms");
+    ck_assert_str_eq(line, "2 cycles began late by more than a period, the worst by 25.5 ms at T1000ms; since the "
+                           "start 2, the worst by 25.5 ms at T1000ms");
     beat(&overruns, 2000, 2, 10250);
     beat(&overruns, 3000, 2, 12500);
     beat(&overruns, 4000, 2, 11000);
@@ -77,15 +76,14 @@ START_TEST(the_first_is_told_at_once_and_the_next_ones_once_a_minute_each_with_t
     beat(&overruns, 60999, 1, 0);
     ck_assert_int_eq(lines, 1);
     beat(&overruns, 61000, 1, 0);
-    ck_assert_str_eq(line,
-                     "3 cycles began late by more than a period, the worst by 12.5 ms at T3000ms; since the "
-                     "start 5, the worst by 25.5 ms at T1000ms");
+    ck_assert_str_eq(line, "3 cycles began late by more than a period, the worst by 12.5 ms at T3000ms; since the "
+                           "start 5, the worst by 25.5 ms at T1000ms");
     beat(&overruns, 200000, 1, 9000); /* within its period, and after a quiet minute */
     ck_assert_int_eq(lines, 2);
     beat(&overruns, 201000, 501, 5000000);
-    ck_assert_str_eq(
-        line, "500 cycles began late by more than a period, the worst by 5000.0 ms at T201000ms; since the "
-              "start 505, the worst by 5000.0 ms at T201000ms");
+    ck_assert_str_eq(line,
+                     "500 cycles began late by more than a period, the worst by 5000.0 ms at T201000ms; since the "
+                     "start 505, the worst by 5000.0 ms at T201000ms");
     ck_assert_int_eq(lines, 3);
 }
 END_TEST
@@ -95,7 +93,6 @@ Suite *make_suite(void)
     Suite *suite = suite_create("overruns");
     TCase *tc = suite_case(suite, "lines");
     tcase_add_test(tc, a_cycle_that_begins_within_its_period_is_none);
-    tcase_add_test(tc,
-                   the_first_is_told_at_once_and_the_next_ones_once_a_minute_each_with_the_worst_and_when);
+    tcase_add_test(tc, the_first_is_told_at_once_and_the_next_ones_once_a_minute_each_with_the_worst_and_when);
     return suite;
 }

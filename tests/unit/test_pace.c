@@ -21,9 +21,9 @@ struct story {
     int64_t asked_us, taken_us;
     int32_t span_us;
     int64_t before_sample_us, before_taken_us, before_span_us; /* of the image before it */
-    int32_t n_shifted;  /* calls that were too late to be taken for punctual */
-    int64_t younger_us; /* an image may seem by so much, and by no more */
-    bool loses_time;    /* each cycle stands for its period, however late it is */
+    int32_t n_shifted;                                         /* calls that were too late to be taken for punctual */
+    int64_t younger_us;                                        /* an image may seem by so much, and by no more */
+    bool loses_time; /* each cycle stands for its period, however late it is */
 };
 
 static int32_t drawn(const struct story *s, uint32_t cycle, uint32_t item, int32_t least, int32_t most)
@@ -46,8 +46,7 @@ static int64_t stands_us(const struct story *s, uint32_t cycle)
 static void call(struct story *s, uint32_t cycle)
 {
     int64_t due_us = (s->called_us / PERIOD_US + 1) * PERIOD_US;
-    int64_t began_us = due_us + late_us(s, cycle),
-            dt_us = s->loses_time ? PERIOD_US : began_us - s->dt_taken_us;
+    int64_t began_us = due_us + late_us(s, cycle), dt_us = s->loses_time ? PERIOD_US : began_us - s->dt_taken_us;
     s->dt_taken_us = began_us;
     s->called_us = began_us + stands_us(s, cycle);
     int64_t origin_us = s->pace.origin_us;
@@ -162,8 +161,7 @@ Suite *make_suite(void)
 {
     Suite *suite = suite_create("the caller's time and the clock");
     TCase *tc = suite_case(suite, "the caller's time and the clock");
-    tcase_add_loop_test(tc, the_time_between_two_images_is_known_within_their_spans_however_late_a_cycle_is,
-                        0, 20);
+    tcase_add_loop_test(tc, the_time_between_two_images_is_known_within_their_spans_however_late_a_cycle_is, 0, 20);
     tcase_add_loop_test(tc, the_same_holds_for_a_caller_that_loses_time_for_good, 0, 20);
     tcase_add_test(tc, a_cycle_that_stands_still_in_its_middle_says_so_in_the_span_of_its_image_alone);
     tcase_add_test(tc, time_that_was_lost_for_good_is_settled_after_a_hundred_calls);

@@ -14,28 +14,20 @@ static const struct moment {
     int32_t wait_ms;
     bool unclamped; /* rail 2's common clamp is or may be open */
 } moments[] = {
-    {KR_PHASE_SCAN, 0, KR_CARRIAGE_ENABLING, 30, false},
-    {KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING, 30, false},
-    {KR_PHASE_SCAN, 1, KR_CARRIAGE_SCANNING, 4500, false},
-    {KR_PHASE_UNCLAMP, 1, KR_CARRIAGE_READY, 100, true},
-    {KR_PHASE_MOVE, 0, KR_CARRIAGE_TRAVELLING, 30, true},
-    {KR_PHASE_MOVE, 0, KR_CARRIAGE_DOCKING, 30, true},
-    {KR_PHASE_MOVE, 0, KR_CARRIAGE_FREEING, 30, true},
-    {KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING, 150, true},
-    {KR_PHASE_MOVE, 1, KR_CARRIAGE_DRAGGING, 150, true},
-    {KR_PHASE_MOVE, 0, KR_CARRIAGE_SETTLING, 30, true},
-    {KR_PHASE_MOVE, 0, KR_CARRIAGE_BRAKING, 30, true},
-    {KR_PHASE_MOVE, 0, KR_CARRIAGE_UNDOCKING, 30, true},
-    {KR_PHASE_CLAMP, 1, KR_CARRIAGE_READY, 100, true},
-    {KR_PHASE_VERIFY, 0, KR_CARRIAGE_SCANNING, 30, false},
+    {KR_PHASE_SCAN, 0, KR_CARRIAGE_ENABLING, 30, false},     {KR_PHASE_SCAN, 0, KR_CARRIAGE_SCANNING, 30, false},
+    {KR_PHASE_SCAN, 1, KR_CARRIAGE_SCANNING, 4500, false},   {KR_PHASE_UNCLAMP, 1, KR_CARRIAGE_READY, 100, true},
+    {KR_PHASE_MOVE, 0, KR_CARRIAGE_TRAVELLING, 30, true},    {KR_PHASE_MOVE, 0, KR_CARRIAGE_DOCKING, 30, true},
+    {KR_PHASE_MOVE, 0, KR_CARRIAGE_FREEING, 30, true},       {KR_PHASE_MOVE, 0, KR_CARRIAGE_DRAGGING, 150, true},
+    {KR_PHASE_MOVE, 1, KR_CARRIAGE_DRAGGING, 150, true},     {KR_PHASE_MOVE, 0, KR_CARRIAGE_SETTLING, 30, true},
+    {KR_PHASE_MOVE, 0, KR_CARRIAGE_BRAKING, 30, true},       {KR_PHASE_MOVE, 0, KR_CARRIAGE_UNDOCKING, 30, true},
+    {KR_PHASE_CLAMP, 1, KR_CARRIAGE_READY, 100, true},       {KR_PHASE_VERIFY, 0, KR_CARRIAGE_SCANNING, 30, false},
     {KR_PHASE_TRAVEL, 0, KR_CARRIAGE_TRAVELLING, 30, false},
 };
 #define N_MOMENTS ((int)(sizeof moments / sizeof moments[0]))
 
 static bool anything_runs(const struct rig *rig)
 {
-    return sim_machine_speed_um_per_s(&rig->machine, 0) != 0 ||
-           sim_machine_speed_um_per_s(&rig->machine, 1) != 0;
+    return sim_machine_speed_um_per_s(&rig->machine, 0) != 0 || sim_machine_speed_um_per_s(&rig->machine, 1) != 0;
 }
 
 /* 0.5 m/s and 1 m/s2: half a second, and 50 ms until it begins. While a permissive is missing no pin is driven out. */
@@ -198,8 +190,7 @@ END_TEST
 
 START_TEST(a_drive_inputs_permissive_is_not_given_by_the_register_and_has_to_be_there_on_every_rail)
 {
-    static const enum sim_fault faults[] = {SIM_LINE_RUNS, SIM_KNIVES_LOWERED, SIM_GUARDS_OPENED,
-                                            SIM_AIR_LOST};
+    static const enum sim_fault faults[] = {SIM_LINE_RUNS, SIM_KNIVES_LOWERED, SIM_GUARDS_OPENED, SIM_AIR_LOST};
     struct rig rig;
     rig_small_ordinary(&rig, 2);
     rig.config.drive_inputs = (uint16_t)(1u << _i);
@@ -212,8 +203,7 @@ START_TEST(a_drive_inputs_permissive_is_not_given_by_the_register_and_has_to_be_
     rig_mend(&rig, 0, faults[_i], 0);
     rig.in.permissives = (uint16_t)(1u << _i);
     rig_run_ms(&rig, 50);
-    ck_assert_int_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0),
-                     1 << _i); /* no register takes it, either */
+    ck_assert_int_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0), 1 << _i); /* no register takes it, either */
     rig.in.permissives = 0;
     rig_run_ms(&rig, 50);
     ck_assert_int_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0), 1 << _i);
@@ -441,8 +431,7 @@ START_TEST(at_start_everything_is_false_until_a_heartbeat_is_seen_changing)
     rig_run_ms(&rig, 1000);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_PERMISSIVES_SEEN, 0, 0), 0);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_PERMISSIVES_MISSING, 0, 0), ALL);
-    ck_assert_uint_eq(
-        rig_status(&rig) & (KR_STATUS_PERMITTED | KR_STATUS_HEARTBEAT_FRESH | KR_STATUS_VERIFIED), 0);
+    ck_assert_uint_eq(rig_status(&rig) & (KR_STATUS_PERMITTED | KR_STATUS_HEARTBEAT_FRESH | KR_STATUS_VERIFIED), 0);
     ck_assert(rig_status(&rig) & KR_STATUS_SCAN_DUE);
     ck_assert_uint_eq(rig_line_status(&rig), 0);
     ck_assert_int_eq(rig_state(&rig), KR_STATE_STOPPED);
@@ -579,14 +568,14 @@ END_TEST
 static void add_lost(Suite *suite)
 {
     TCase *tc = suite_case(suite, "lost");
-    tcase_add_loop_test(tc, each_permissive_lost_stops_both_rails_and_leaves_what_an_open_clamp_freed_unknown,
-                        0, 5 * N_MOMENTS);
+    tcase_add_loop_test(tc, each_permissive_lost_stops_both_rails_and_leaves_what_an_open_clamp_freed_unknown, 0,
+                        5 * N_MOMENTS);
     tcase_add_test(tc, a_permissive_counts_for_those_kinds_of_motion_that_it_is_listed_for);
     tcase_add_test(tc, a_permissive_lost_while_resuming_is_checked_leads_back);
     tcase_add_test(tc, a_permissive_lost_while_starting_does_not_start_motion_by_its_return);
     tcase_add_test(tc, while_it_is_held_permissives_may_come_and_go);
-    tcase_add_loop_test(
-        tc, a_drive_inputs_permissive_is_not_given_by_the_register_and_has_to_be_there_on_every_rail, 0, 4);
+    tcase_add_loop_test(tc, a_drive_inputs_permissive_is_not_given_by_the_register_and_has_to_be_there_on_every_rail, 0,
+                        4);
 }
 
 static void add_pin(Suite *suite)

@@ -435,8 +435,7 @@ START_TEST(a_changeover_cut_off_anywhere_is_planned_anew_from_where_things_are)
     for (int m = 0; m < whole.rail[0].n_moves; m++) {
         const struct kr_move *v = &whole.rail[0].move[m];
         struct kr_rail_now before = q.rail[0];
-        q.rail[0].carriage_um = q.rail[0].holder[v->holder - 1].position_um =
-            v->from_um + (v->to_um - v->from_um) / 2;
+        q.rail[0].carriage_um = q.rail[0].holder[v->holder - 1].position_um = v->from_um + (v->to_um - v->from_um) / 2;
         expect_plan();
         q.rail[0] = before;
         q.rail[0].carriage_um = q.rail[0].holder[v->holder - 1].position_um = v->to_um;
@@ -489,8 +488,7 @@ static void check_order(const char *want)
             for (int m = 0; m < plan.rail[0].n_moves; m++) {
                 const struct kr_move *v = &plan.rail[0].move[m];
                 if (v->holder == holder && (v->after[0] == first || v->after[1] == first))
-                    snprintf(got + strlen(got), sizeof got - strlen(got), "%s%d<%d", got[0] ? " " : "", first,
-                             holder);
+                    snprintf(got + strlen(got), sizeof got - strlen(got), "%s%d<%d", got[0] ? " " : "", first, holder);
             }
         }
     }

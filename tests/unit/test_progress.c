@@ -304,8 +304,8 @@ static int32_t measured_edge_um(const struct rig *rig, uint16_t rail, uint16_t c
 {
     for (uint16_t i = 0; i < SMALL_HOLDERS; i++)
         if (rig_u16(rig, KR_REG_HOLDER_CUT, rail, i) == cut)
-            return rig_i32(rig, KR_REG_HOLDER_POSITION, rail, i) +
-                   rig_i32(rig, KR_REG_HOLDER_OFFSET, rail, i) - rig->config.geometry.rail[rail].cut_side_um;
+            return rig_i32(rig, KR_REG_HOLDER_POSITION, rail, i) + rig_i32(rig, KR_REG_HOLDER_OFFSET, rail, i) -
+                   rig->config.geometry.rail[rail].cut_side_um;
     return 0;
 }
 
@@ -319,8 +319,7 @@ START_TEST(the_record_says_what_was_moved_how_long_it_took_and_what_is_worst)
     struct rig rig;
     placed(&rig);
     int32_t planned_ms = rig_i32(&rig, KR_REG_RECORD_PLANNED, 0, 0),
-            actual_ms = rig_i32(&rig, KR_REG_RECORD_ACTUAL, 0, 0),
-            total_ms = rig_i32(&rig, KR_REG_RECORD_TOTAL, 0, 0);
+            actual_ms = rig_i32(&rig, KR_REG_RECORD_ACTUAL, 0, 0), total_ms = rig_i32(&rig, KR_REG_RECORD_TOTAL, 0, 0);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_NUMBER, 0, 0), 1);
     ck_assert_int_eq(rig_i32(&rig, KR_REG_RECORD_ORDER, 0, 0), 1);
     ck_assert_int_eq(planned_ms, (int32_t)((kr_station_plan(rig.station)->time_us + 500) / 1000));
@@ -330,8 +329,7 @@ START_TEST(the_record_says_what_was_moved_how_long_it_took_and_what_is_worst)
     int32_t pair_um = 0, slit_um = 0;
     for (uint16_t r = 0; r < 2; r++) {
         uint16_t holder;
-        ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_MOVES, 0, r),
-                          kr_station_plan(rig.station)->rail[r].n_moves);
+        ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_MOVES, 0, r), kr_station_plan(rig.station)->rail[r].n_moves);
         ck_assert_int_eq(rig_i32(&rig, KR_REG_RECORD_WORST, 0, r), worst_deviation(&rig, r, &holder));
         ck_assert_uint_eq(rig_u16(&rig, KR_REG_RECORD_WORST_HOLDER, 0, r), holder);
     }
@@ -437,8 +435,7 @@ START_TEST(the_time_in_each_state_adds_up_to_the_time_since_the_start)
     rig_run_ms(&rig, 5000);
     ck_assert_int_ge(rig_i32(&rig, KR_REG_IN_STATE, 0, 0), 5);
     ck_assert_int_le(rig_i32(&rig, KR_REG_IN_STATE, 0, 0), 6);
-    ck_assert_int_eq(rig_i32(&rig, KR_REG_STATE_TIMES, 0, KR_STATE_COMPLETE - 1),
-                     rig_i32(&rig, KR_REG_IN_STATE, 0, 0));
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_STATE_TIMES, 0, KR_STATE_COMPLETE - 1), rig_i32(&rig, KR_REG_IN_STATE, 0, 0));
     int32_t execute_s = rig_i32(&rig, KR_REG_STATE_TIMES, 0, KR_STATE_EXECUTE - 1);
     int32_t total_s = (rig_i32(&rig, KR_REG_RECORD_TOTAL, 0, 0) + 500) / 1000;
     ck_assert_int_le(abs(execute_s - total_s), 1);

@@ -10,8 +10,7 @@ static void begin(struct rig *rig)
     rig_begin(rig);
 }
 
-static enum kr_code ask(struct rig *rig, enum kr_request_kind kind, uint32_t number, int32_t width_um,
-                        uint16_t recipe)
+static enum kr_code ask(struct rig *rig, enum kr_request_kind kind, uint32_t number, int32_t width_um, uint16_t recipe)
 {
     int32_t widths_um[3] = {width_um, width_um, width_um};
     rig_order(rig, number, 3 * width_um + 60 * MM, widths_um, 3);
@@ -32,8 +31,7 @@ static int32_t staged_first_slit_um(const struct rig *rig)
     return rig_um(rig, KR_REG_STAGED_CUT_LINE, 0, 1) - rig_um(rig, KR_REG_STAGED_CUT_LINE, 0, 0);
 }
 
-static void expect(const struct rig *rig, uint32_t in_force, uint32_t staged, uint16_t n,
-                   const uint32_t queued[])
+static void expect(const struct rig *rig, uint32_t in_force, uint32_t staged, uint16_t n, const uint32_t queued[])
 {
     ck_assert_uint_eq(reg32(rig, KR_REG_ORDER_IN_FORCE, 0), in_force);
     ck_assert_uint_eq(reg32(rig, KR_REG_ORDER_STAGED, 0), staged);

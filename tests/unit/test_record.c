@@ -154,7 +154,6 @@ Suite *make_suite(void)
     Suite *suite = suite_create("record");
     TCase *tc = suite_case(suite, "lines");
     tcase_add_checked_fixture(tc, setup, teardown);
-    tcase_add_loop_test(tc, of_4_rails_with_128_holders_each_no_line_is_longer_than_16_kB_and_nothing_is_lost,
-                        0, 2);
+    tcase_add_loop_test(tc, of_4_rails_with_128_holders_each_no_line_is_longer_than_16_kB_and_nothing_is_lost, 0, 2);
     return suite;
 }

@@ -168,8 +168,7 @@ START_TEST(one_of_several_that_is_dirty_or_missing_is_a_notice)
 {
     struct rig rig;
     begin_set_up(&rig);
-    rig_break(&rig, 0, _i % 2 ? SIM_REFERENCE_MISSING : SIM_REFERENCE_DIRTY, (uint16_t)(_i / 2),
-              _i % 2 ? 0 : 3000);
+    rig_break(&rig, 0, _i % 2 ? SIM_REFERENCE_MISSING : SIM_REFERENCE_DIRTY, (uint16_t)(_i / 2), _i % 2 ? 0 : 3000);
     rig_change_over_again(&rig);
     rig_ends_verified(&rig);
     ck_assert(rig_has_alarm(&rig, KR_ALARM_REFERENCE_BAD));
@@ -273,8 +272,7 @@ START_TEST(a_bracket_of_the_references_beyond_a_step_holds_by_the_references)
     rig_scan_again(&rig);
     struct kr_alarm alarm = rig_held_by(&rig, KR_ALARM_REFERENCES_SHIFTED);
     struct edit_values values = {.rail = 1, .position_um = alarm.value};
-    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_SHIFT, values),
-                     KR_OK); /* which is not so: the other switch says no */
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_SHIFT, values), KR_OK); /* which is not so: the other switch says no */
     rig_resume(&rig, KR_COMMAND_UNHOLD);
     rig_held_by(&rig, KR_ALARM_SWITCHES_APART);
     rig_nothing_is_measured(&rig, 0);

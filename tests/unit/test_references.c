@@ -165,8 +165,7 @@ START_TEST(every_scan_passes_all_references_and_a_rail_that_is_right_stays_as_it
     ck_assert_uint_eq(rig_alarm_count(&rig), 0);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_REFERENCES, 0, 0), 4);
     for (uint16_t i = 0; i < 4; i++)
-        ck_assert_int_eq(rig_um(&rig, KR_REG_REFERENCE_PLACE, 0, i),
-                         rig.config.carriage[0].references.flag[i].at_um);
+        ck_assert_int_eq(rig_um(&rig, KR_REG_REFERENCE_PLACE, 0, i), rig.config.carriage[0].references.flag[i].at_um);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_REFERENCES_GOOD, 0, 0), 0xF);
     ck_assert_int_le(abs(datum_um(&rig)), 30);
     ck_assert_int_le(abs(switch_um(&rig)), 30);
@@ -293,8 +292,7 @@ START_TEST(a_warmer_rail_is_taken_off_by_its_slope)
 {
     struct rig rig;
     begin_set_up(&rig);
-    rig_break(&rig, 0, SIM_GUARDS_OPENED, 0,
-              0); /* the holders move with the rail: what was measured is no more */
+    rig_break(&rig, 0, SIM_GUARDS_OPENED, 0, 0); /* the holders move with the rail: what was measured is no more */
     rig_run_ms(&rig, 200);
     rig_break(&rig, 0, SIM_RAIL_WARMER, 0, 400);
     rig_mend(&rig, 0, SIM_GUARDS_OPENED, 0);
@@ -376,8 +374,7 @@ START_TEST(one_of_several_that_is_dirty_or_missing_is_a_notice)
 {
     struct rig rig;
     begin_set_up(&rig);
-    rig_break(&rig, 0, _i % 2 ? SIM_REFERENCE_MISSING : SIM_REFERENCE_DIRTY, (uint16_t)(_i / 2),
-              _i % 2 ? 0 : 3000);
+    rig_break(&rig, 0, _i % 2 ? SIM_REFERENCE_MISSING : SIM_REFERENCE_DIRTY, (uint16_t)(_i / 2), _i % 2 ? 0 : 3000);
     rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, 200);
     rig_change_over_again(&rig);
     rig_ends_verified(&rig);
@@ -849,11 +846,9 @@ Suite *make_suite(void)
     TCase *tc = suite_case(suite, "references on the frame");
     tcase_add_loop_test(tc, a_pattern_is_found_wherever_it_was_shifted_to_also_with_one_flag_missing, 0, 6);
     tcase_add_test(tc, another_rails_pattern_and_the_mirrored_one_are_told_from_its_own);
-    tcase_add_loop_test(tc, the_line_of_random_references_is_found_and_one_that_was_bent_is_set_apart, 0,
-                        300);
+    tcase_add_loop_test(tc, the_line_of_random_references_is_found_and_one_that_was_bent_is_set_apart, 0, 300);
     tcase_add_test(tc, every_scan_passes_all_references_and_a_rail_that_is_right_stays_as_it_is);
-    tcase_add_loop_test(
-        tc, a_datum_that_shifted_by_less_than_a_step_is_taken_off_and_the_knives_are_truly_right, 0, 8);
+    tcase_add_loop_test(tc, a_datum_that_shifted_by_less_than_a_step_is_taken_off_and_the_knives_are_truly_right, 0, 8);
     tcase_add_test(tc, a_datum_that_was_wrong_before_the_first_scan_is_taken_off_within_the_window);
     tcase_add_loop_test(tc, beyond_a_step_it_holds_and_names_the_shift_and_when_mended_it_goes_on, 0, 4);
     tcase_add_loop_test(tc, a_shift_that_a_person_confirms_is_taken_off, 0, 4);
@@ -878,8 +873,8 @@ Suite *make_suite(void)
     tcase_add_test(tc, references_that_are_not_found_are_an_alarm_and_the_datum_stays_doubted);
     tcase_add_test(tc, without_such_a_pair_the_job_is_refused);
     tcase_add_test(tc, a_new_frame_that_has_in_it_what_references_found_leaves_them_right);
-    tcase_add_loop_test(
-        tc, a_frame_that_references_contradict_is_no_silent_correction_and_taken_back_all_is_right, 0, 3);
+    tcase_add_loop_test(tc, a_frame_that_references_contradict_is_no_silent_correction_and_taken_back_all_is_right, 0,
+                        3);
     tcase_add_test(tc, references_that_were_measured_with_the_old_frame_have_to_be_taught_anew);
     tcase_add_test(tc, a_switch_offset_that_job_12_has_measured_gives_the_datum_back_what_was_the_switchs);
     tcase_add_loop_test(tc, whatever_creeps_by_chance_what_is_verified_is_true, 1, 21);

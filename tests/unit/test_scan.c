@@ -58,18 +58,17 @@ static void with_physics(struct rig *rig, uint16_t rail, const struct physics *p
     m->encoder_nm = p->encoder_nm;
     c->scan_ways = p->one_way ? KR_SCAN_ONE_WAY : KR_SCAN_BOTH_WAYS;
     if (p->one_way)
-        c->scan_bias_um = p->hysteresis_um / 2 + p->backlash_um / 2 +
-                          (int32_t)((int64_t)p->speed_um_per_s * p->latency_us / 1000000);
+        c->scan_bias_um =
+            p->hysteresis_um / 2 + p->backlash_um / 2 + (int32_t)((int64_t)p->speed_um_per_s * p->latency_us / 1000000);
 }
 
 static void expect_measured(const struct rig *rig, uint16_t rail, int which)
 {
     for (uint16_t i = 0; i < SMALL_HOLDERS; i++) {
-        int32_t off_um =
-            rig_um(rig, KR_REG_HOLDER_POSITION, rail, i) - sim_machine_holder_um(&rig->machine, rail, i);
+        int32_t off_um = rig_um(rig, KR_REG_HOLDER_POSITION, rail, i) - sim_machine_holder_um(&rig->machine, rail, i);
         ck_assert_int_eq(rig_known(rig, rail, i), KR_MEASURED);
-        ck_assert_msg(abs(off_um) <= WITHIN_UM, "%d: rail %d holder %d is off by %d um", which, rail + 1,
-                      i + 1, (int)off_um);
+        ck_assert_msg(abs(off_um) <= WITHIN_UM, "%d: rail %d holder %d is off by %d um", which, rail + 1, i + 1,
+                      (int)off_um);
     }
 }
 
@@ -130,9 +129,7 @@ START_TEST(the_first_scan_of_a_one_way_rail_proves_its_bias_and_the_next_goes_on
     struct rig rig;
     rig_small_ideal(&rig, 2);
     rig.config.carriage[0].scan_ways = KR_SCAN_ONE_WAY;
-    rig.config.carriage[0].scan_bias_um = 140 + (_i == 0   ? 0
-                                                 : _i == 1 ? 45
-                                                           : 55); /* hysteresis and delay make 140 */
+    rig.config.carriage[0].scan_bias_um = 140 + (_i == 0 ? 0 : _i == 1 ? 45 : 55); /* hysteresis and delay make 140 */
     rig.config.carriage[0].passes_apart_um = 100;
     rig.claim_um = 60;
     rig_begin(&rig);
@@ -165,8 +162,7 @@ START_TEST(a_scan_fits_a_travel_that_is_just_long_enough)
         rig.sim_config.rail[r].carriage_um = from_um;
         rig.sim_config.rail[r].stop_low_um = from_um;
         rig.sim_config.rail[r].stop_high_um = to_um;
-        rig.sim_config.rail[r].holder[0].start_um = rig.book.holder[r][0].position_um =
-            0; /* at the rail's very ends */
+        rig.sim_config.rail[r].holder[0].start_um = rig.book.holder[r][0].position_um = 0; /* at the rail's very ends */
         rig.sim_config.rail[r].holder[4].start_um = rig.book.holder[r][4].position_um = 500 * MM;
     }
     rig_begin(&rig);
@@ -181,8 +177,7 @@ END_TEST
 /* A scan that ends with an alarm measures nothing; what it saw is where the next one begins. */
 static void expect_seen(const struct rig *rig, uint16_t rail, uint16_t i)
 {
-    int32_t off_um =
-        rig_um(rig, KR_REG_HOLDER_POSITION, rail, i) - sim_machine_holder_um(&rig->machine, rail, i);
+    int32_t off_um = rig_um(rig, KR_REG_HOLDER_POSITION, rail, i) - sim_machine_holder_um(&rig->machine, rail, i);
     ck_assert_int_eq(rig_known(rig, rail, i), KR_REMEMBERED);
     ck_assert_int_le(abs(off_um), WITHIN_UM);
 }
@@ -465,8 +460,7 @@ START_TEST(a_scan_too_fast_for_the_cycle_says_so)
 {
     struct rig rig;
     rig_small_ideal(&rig, 2);
-    rig.period_us = rig.config.period_us =
-        80000; /* 8 mm of flag take 40 ms: both edges may fall into one cycle */
+    rig.period_us = rig.config.period_us = 80000; /* 8 mm of flag take 40 ms: both edges may fall into one cycle */
     rig_begin(&rig);
     rig_start_changeover(&rig);
     held_by(&rig, KR_ALARM_EDGES_LOST);
@@ -477,8 +471,7 @@ END_TEST
 static void add_accuracy(Suite *suite)
 {
     TCase *tc = suite_case(suite, "accuracy");
-    tcase_add_loop_test(tc, centres_are_found_within_20_um_over_the_spread_of_switches_and_speeds, 0,
-                        N_CORNERS + 60);
+    tcase_add_loop_test(tc, centres_are_found_within_20_um_over_the_spread_of_switches_and_speeds, 0, N_CORNERS + 60);
     tcase_add_loop_test(tc, the_switch_may_stand_beside_the_pin_on_either_side, 0, 2);
     tcase_add_loop_test(tc, the_first_scan_of_a_one_way_rail_proves_its_bias_and_the_next_goes_one_way, 0, 3);
     tcase_add_test(tc, a_scan_fits_a_travel_that_is_just_long_enough);
@@ -512,8 +505,7 @@ static void add_switch(Suite *suite)
 
 /* ---- a switch that a person sets ------------------------------------------------------------------------------- */
 
-static void switch_is(const struct rig *rig, struct kr_switch is, struct kr_switch before,
-                      enum kr_frame_origin origin)
+static void switch_is(const struct rig *rig, struct kr_switch is, struct kr_switch before, enum kr_frame_origin origin)
 {
     ck_assert_int_eq(rig_u16(rig, KR_REG_SWITCH_ORIGIN, 0, 0), origin);
     ck_assert_int_eq(rig_um(rig, KR_REG_SWITCH_OFFSET, 0, 0), is.offset_um);
@@ -596,8 +588,7 @@ START_TEST(a_switch_that_cannot_be_is_refused_with_value_and_limit)
     struct rig rig;
     begin_with_a_switch_beside(&rig);
     ck_assert_int_eq(rig_switch(&rig, 3, no_switch), KR_UNKNOWN_RAIL);
-    ck_assert_int_eq(rig_switch(&rig, 1, (struct kr_switch){KR_SWITCH_OFFSET_MAX_UM + 1, 0}),
-                     KR_SWITCH_OFFSET);
+    ck_assert_int_eq(rig_switch(&rig, 1, (struct kr_switch){KR_SWITCH_OFFSET_MAX_UM + 1, 0}), KR_SWITCH_OFFSET);
     ck_assert_int_eq(rig_um(&rig, KR_REG_EDITED_LIMIT, 0, 0), KR_SWITCH_OFFSET_MAX_UM);
     ck_assert_int_eq(rig_switch(&rig, 1, (struct kr_switch){0, -KR_SCAN_BIAS_MAX_UM - 1}), KR_SCAN_BIAS);
     ck_assert_int_eq(rig_um(&rig, KR_REG_EDITED_LIMIT, 0, 0), -KR_SCAN_BIAS_MAX_UM);
@@ -664,20 +655,16 @@ START_TEST(job_11_finds_the_planted_bias_within_its_stated_uncertainty)
         struct physics p = with_chance(&rig, seed);
         rig_begin(&rig);
         measure_bias(&rig);
-        double true_um =
-            p.hysteresis_um / 2.0 + p.backlash_um / 2.0 + (double)p.speed_um_per_s * p.latency_us / 1e6;
+        double true_um = p.hysteresis_um / 2.0 + p.backlash_um / 2.0 + (double)p.speed_um_per_s * p.latency_us / 1e6;
         int32_t u_um = rig_um(&rig, KR_REG_BIAS_UNCERTAINTY, 0, 0);
         double off_um = rig_um(&rig, KR_REG_BIAS_FOUND, 0, 0) - true_um;
-        double hysteresis_off_um =
-            rig_um(&rig, KR_REG_HYSTERESIS_FOUND, 0, 0) - (p.hysteresis_um + p.backlash_um);
-        double delay_off_um =
-            (rig_i32(&rig, KR_REG_DELAY_FOUND, 0, 0) - p.latency_us) * (double)p.speed_um_per_s / 1e6;
+        double hysteresis_off_um = rig_um(&rig, KR_REG_HYSTERESIS_FOUND, 0, 0) - (p.hysteresis_um + p.backlash_um);
+        double delay_off_um = (rig_i32(&rig, KR_REG_DELAY_FOUND, 0, 0) - p.latency_us) * (double)p.speed_um_per_s / 1e6;
         ck_assert_uint_eq(rig_u16(&rig, KR_REG_BIAS_READINGS, 0, 0), 5 * SMALL_HOLDERS);
         ck_assert_msg(u_um >= 1 && u_um <= 10, "seed %d: uncertainty %d um", seed, u_um);
-        ck_assert_msg(fabs(off_um) <= 2 * u_um, "seed %d: bias off by %.1f, stated %d um", seed, off_um,
-                      u_um);
-        ck_assert_msg(fabs(hysteresis_off_um) <= 6 * u_um, "seed %d: hysteresis off by %.1f um, stated %d",
-                      seed, hysteresis_off_um, u_um);
+        ck_assert_msg(fabs(off_um) <= 2 * u_um, "seed %d: bias off by %.1f, stated %d um", seed, off_um, u_um);
+        ck_assert_msg(fabs(hysteresis_off_um) <= 6 * u_um, "seed %d: hysteresis off by %.1f um, stated %d", seed,
+                      hysteresis_off_um, u_um);
         ck_assert_msg(fabs(delay_off_um) <= 4 * u_um, "seed %d: delay off by %.1f um of way, stated %d", seed,
                       delay_off_um, u_um);
         within += fabs(off_um) <= u_um;

@@ -128,9 +128,7 @@ static unsigned marks_in(const char *label, const char *marks)
         if (strncmp(line, label, strlen(label)) != 0 || length <= 14)
             continue;
         for (size_t i = 14; i < length; i++)
-            n += strchr(marks, line[i])             ? 1
-                 : line[i] >= '2' && line[i] <= '9' ? (unsigned)(line[i] - '0')
-                                                    : 0;
+            n += strchr(marks, line[i]) ? 1 : line[i] >= '2' && line[i] <= '9' ? (unsigned)(line[i] - '0') : 0;
     }
     return n;
 }
@@ -184,14 +182,7 @@ static const struct {
     double web_um, trim_um, shift_um, ppm, width_um[3];
 } orders[] = {
     {"centred", KR_CENTRED, 0, 240000, 0, 0, 0, {90000, 60000, 70000}},
-    {"from the operator edge, shifted",
-     KR_FROM_OPERATOR_EDGE,
-     0,
-     240000,
-     4000,
-     -2500,
-     0,
-     {90000, 60000, 70000}},
+    {"from the operator edge, shifted", KR_FROM_OPERATOR_EDGE, 0, 240000, 4000, -2500, 0, {90000, 60000, 70000}},
     {"compensated", KR_CENTRED, 0, 240000, 0, 1500, 1000, {90000, 60000, 70000}},
     {"operator side not trimmed", KR_CENTRED, KR_UNTRIMMED_OPERATOR, 240000, 0, 0, 0, {90000, 60000, 70000}},
     {"drive side not trimmed", KR_CENTRED, KR_UNTRIMMED_DRIVE, 240000, 0, 3000, 0, {90000, 60000, 70000}},
@@ -298,10 +289,8 @@ START_TEST(references_stand_where_they_are_fixed_and_a_lost_one_is_told)
     for (uint16_t r = 0; r < 2; r++) {
         ck_assert_uint_eq(scene.rail[r].n_references, 4);
         for (uint16_t i = 0; i < 4; i++) {
-            ck_assert_int_eq(scene.rail[r].reference[i].at_um,
-                             kr_get_um(&image, KR_REG_REFERENCE_PLACE, r, i));
-            ck_assert_int_eq(scene.rail[r].reference[i].seen,
-                             r == 0 && i == 2 ? KR_SCENE_NOT_FOUND : KR_SCENE_FOUND);
+            ck_assert_int_eq(scene.rail[r].reference[i].at_um, kr_get_um(&image, KR_REG_REFERENCE_PLACE, r, i));
+            ck_assert_int_eq(scene.rail[r].reference[i].seen, r == 0 && i == 2 ? KR_SCENE_NOT_FOUND : KR_SCENE_FOUND);
         }
     }
     kr_scene_text(&scene, (struct kr_scene_style){240, false}, to_page());

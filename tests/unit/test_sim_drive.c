@@ -58,13 +58,12 @@ static int read_rows(struct row row[], int room)
     while (fgets(line, sizeof line, f)) {
         if (line[0] < '0' || line[0] > '9')
             continue;
-        const char *from = field(line, 1), *to = field(line, 2), *mask = field(line, 4),
-                   *value = field(line, 5);
+        const char *from = field(line, 1), *to = field(line, 2), *mask = field(line, 4), *value = field(line, 5);
         for (; strncmp(mask, "0x", 2) == 0; mask += 9, value += 9) {
             ck_assert_int_lt(n, room);
-            row[n++] = (struct row){atoi(line), state_named(from, strcspn(from, ",")),
-                                    state_named(to, strcspn(to, ",")), (unsigned)strtoul(mask, NULL, 16),
-                                    (unsigned)strtoul(value, NULL, 16)};
+            row[n++] =
+                (struct row){atoi(line), state_named(from, strcspn(from, ",")), state_named(to, strcspn(to, ",")),
+                             (unsigned)strtoul(mask, NULL, 16), (unsigned)strtoul(value, NULL, 16)};
             if (strncmp(mask + 6, " / ", 3) != 0)
                 break;
         }
@@ -115,9 +114,8 @@ START_TEST(every_controlword_in_every_state_does_what_the_transition_table_says)
                     want = row[i].to;
             r.out[0].controlword = (uint16_t)word;
             sim_rig_cycle(&r);
-            ck_assert_msg(kr_drive_state_of(r.in[0].statusword) == want,
-                          "controlword %02X in %s: %s instead of %s", word, state_names[s],
-                          state_names[kr_drive_state_of(r.in[0].statusword)], state_names[want]);
+            ck_assert_msg(kr_drive_state_of(r.in[0].statusword) == want, "controlword %02X in %s: %s instead of %s",
+                          word, state_names[s], state_names[kr_drive_state_of(r.in[0].statusword)], state_names[want]);
         }
     }
 }
@@ -140,8 +138,7 @@ START_TEST(every_state_shows_the_statusword_of_the_profile)
         bring_to(&r, s);
         unsigned mask = (unsigned)strtoul(field(line, 1), NULL, 16),
                  value = (unsigned)strtoul(field(line, 2), NULL, 16);
-        ck_assert_msg((r.in[0].statusword & mask) == value, "%s shows %04X", state_names[s],
-                      r.in[0].statusword);
+        ck_assert_msg((r.in[0].statusword & mask) == value, "%s shows %04X", state_names[s], r.in[0].statusword);
     }
     fclose(f);
     ck_assert_int_eq(rows, 8);

@@ -49,8 +49,7 @@ START_TEST(a_stuck_brake_stays_closed)
     struct sim_rig r = rig_beside_holder_1(10000);
     ck_assert(sim_machine_break(&r.m, 0, SIM_BRAKE_STUCK, 0, 0));
     ck_assert(!sim_rig_dock(&r, 0));
-    ck_assert_uint_eq(r.in[0].inputs & (KR_DI_PIN_IN | KR_DI_BRAKE_CLOSED),
-                      KR_DI_PIN_IN | KR_DI_BRAKE_CLOSED);
+    ck_assert_uint_eq(r.in[0].inputs & (KR_DI_PIN_IN | KR_DI_BRAKE_CLOSED), KR_DI_PIN_IN | KR_DI_BRAKE_CLOSED);
 }
 END_TEST
 
@@ -176,8 +175,7 @@ START_TEST(a_power_cut_closes_brakes_leaves_the_pin_and_strikes_every_rail)
     r.out[0].outputs = 0;
     sim_rig_run_ms(&r, 2500);
     ck_assert(r.in[0].link && r.in[1].link);
-    ck_assert_uint_eq(r.in[0].inputs & (KR_DI_PIN_IN | KR_DI_BRAKE_CLOSED),
-                      KR_DI_PIN_IN | KR_DI_BRAKE_CLOSED);
+    ck_assert_uint_eq(r.in[0].inputs & (KR_DI_PIN_IN | KR_DI_BRAKE_CLOSED), KR_DI_PIN_IN | KR_DI_BRAKE_CLOSED);
 }
 END_TEST
 

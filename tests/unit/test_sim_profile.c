@@ -100,8 +100,7 @@ static double draw_between(uint32_t item, uint32_t nth, double least, double mos
 }
 
 /* Speed and place are continuous, no limit is ever passed, and the end is the target at rest. */
-static void check_smooth(const struct sim_profile *p, struct sim_motion from, struct sim_limits lim,
-                         uint32_t nth)
+static void check_smooth(const struct sim_profile *p, struct sim_motion from, struct sim_limits lim, uint32_t nth)
 {
     const double h = fmax(1e-3, p->length_s / 2000);
     double steepest = fmax(lim.accel_um_per_s2, lim.decel_um_per_s2) * h * (1 + 1e-9) + 1e-6;

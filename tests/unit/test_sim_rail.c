@@ -345,8 +345,7 @@ static void play(struct sim_rig *r, int32_t period_us)
             r->out[rail].outputs = step[i].outputs;
             r->out[rail].target_um = step[i].target_um + rail * 5000;
             r->out[rail].mode = KR_MODE_PROFILE_POSITION;
-            r->out[rail].probe_function =
-                KR_PROBE_ENABLE | KR_PROBE_CONTINUOUS | KR_PROBE_RISING | KR_PROBE_FALLING;
+            r->out[rail].probe_function = KR_PROBE_ENABLE | KR_PROBE_CONTINUOUS | KR_PROBE_RISING | KR_PROBE_FALLING;
         }
         sim_rig_run_ms(r, 100);
     }
@@ -373,8 +372,8 @@ START_TEST(the_same_outputs_give_the_same_machine_bit_for_bit_however_time_is_sl
     for (size_t i = 0; i < sizeof period_us / sizeof period_us[0]; i++) {
         play(&other, period_us[i]);
         for (int rail = 0; rail < 2; rail++)
-            ck_assert_msg(same_axis(&reference.m.axis[rail], &other.m.axis[rail]),
-                          "rail %d differs with %d us", rail, period_us[i]);
+            ck_assert_msg(same_axis(&reference.m.axis[rail], &other.m.axis[rail]), "rail %d differs with %d us", rail,
+                          period_us[i]);
         ck_assert_int_eq(reference.in[1].rise_um, other.in[1].rise_um);
         ck_assert_int_eq(reference.in[1].position_um, other.in[1].position_um);
     }

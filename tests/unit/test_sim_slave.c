@@ -197,8 +197,7 @@ static void step_ms(struct sim_script *script, int32_t ms)
 START_TEST(a_fault_strikes_at_its_time_and_goes_when_it_is_over)
 {
     begin();
-    struct sim_script s =
-        parsed("faults = ( { fault = \"pin-stuck-out\"; rail = 2; after_ms = 100; for_ms = 50; } );");
+    struct sim_script s = parsed("faults = ( { fault = \"pin-stuck-out\"; rail = 2; after_ms = 100; for_ms = 50; } );");
     step_ms(&s, 99);
     ck_assert(!sim_machine_broken(&rig.m, 1, SIM_PIN_STUCK_OUT));
     step_ms(&s, 1);
@@ -254,8 +253,7 @@ START_TEST(a_mistake_in_a_script_is_told_with_its_line_and_leaves_the_old_script
         {"faults = ( { fault = \"air-lost\"; value = 1; } );", "test:1: value: air-lost has none"},
         {"faults = ( { fault = \"slow-answers\"; value = 0; } );", "test:1: value: 0; 1 to 60000 is allowed"},
         {"faults = ( { fault = \"holder-jammed\"; holder = 4; } );", "test:1: holder: 4; 0 to 3 is allowed"},
-        {"faults = ( { fault = \"air-lost\"; phase = \"asleep\"; } );",
-         "test:1: phase: \"asleep\" is not a phase"},
+        {"faults = ( { fault = \"air-lost\"; phase = \"asleep\"; } );", "test:1: phase: \"asleep\" is not a phase"},
         {"faults = ( { fault = \"air-lost\"; after_ms = 1.5; } );",
          "test:1: after_ms: a whole number from 0 to 86400000 is allowed"},
         {"faults = ( 7 );", "test:1: a fault is a group { }"},
@@ -305,8 +303,7 @@ START_TEST(an_onlooker_names_each_phase_once_as_a_holder_is_moved)
         [SIM_PHASE_DOCKED] = 2,   [SIM_PHASE_DRAGGING] = 1,   [SIM_PHASE_RELEASING] = 1};
     for (int p = 0; p < SIM_N_PHASES; p++)
         ck_assert_msg(sim_machine_entered(&rig.m, 0, (enum sim_phase)p) == want[p], "%s: %u instead of %u",
-                      sim_phase_name((enum sim_phase)p), sim_machine_entered(&rig.m, 0, (enum sim_phase)p),
-                      want[p]);
+                      sim_phase_name((enum sim_phase)p), sim_machine_entered(&rig.m, 0, (enum sim_phase)p), want[p]);
 }
 END_TEST
 

@@ -213,8 +213,7 @@ START_TEST(without_continuous_mode_the_first_edge_of_each_kind_is_kept)
     ck_assert_uint_eq(r.in[0].fall_count, 1);
     ck_assert_int_lt(r.in[0].rise_um, 500000);
     ck_assert_int_gt(r.in[0].fall_um, 500000);
-    ck_assert_uint_eq(r.in[0].probe_status,
-                      KR_PROBE_ENABLED | KR_PROBE_RISING_STORED | KR_PROBE_FALLING_STORED);
+    ck_assert_uint_eq(r.in[0].probe_status, KR_PROBE_ENABLED | KR_PROBE_RISING_STORED | KR_PROBE_FALLING_STORED);
 }
 END_TEST
 

@@ -175,8 +175,7 @@ Suite *make_suite(void)
     Suite *suite = suite_create("story_log");
     TCase *tc = suite_case(suite, "lines");
     tcase_add_test(tc, the_log_has_each_line_of_the_story_at_its_own_level);
-    tcase_add_test(tc,
-                   nothing_is_told_before_it_is_switched_on_and_what_is_waited_for_when_it_is_switched_off);
+    tcase_add_test(tc, nothing_is_told_before_it_is_switched_on_and_what_is_waited_for_when_it_is_switched_off);
     tcase_add_test(tc, a_flood_of_steps_ends_in_a_count_and_hides_no_cause);
     return suite;
 }

@@ -41,8 +41,8 @@ static void change_over(struct rig *rig, struct sums *sums)
 
 static void assert_within_2_percent(const char *what, int64_t told_ms, int64_t actual_ms)
 {
-    ck_assert_msg(llabs(told_ms - actual_ms) * 100 <= 2 * actual_ms,
-                  "%s: %lld ms were told, and it took %lld", what, (long long)told_ms, (long long)actual_ms);
+    ck_assert_msg(llabs(told_ms - actual_ms) * 100 <= 2 * actual_ms, "%s: %lld ms were told, and it took %lld", what,
+                  (long long)told_ms, (long long)actual_ms);
 }
 
 static const struct {
@@ -65,9 +65,8 @@ START_TEST(over_100_random_changeovers_what_is_told_until_verified_is_within_2_p
         change_over(&rig, &sums);
     }
     int n = examples[_i].changeovers;
-    printf("%s: %d changeovers, told %lld ms in the mean, with the first plan %lld, took %lld\n",
-           examples[_i].path, n, (long long)sums.told_ms / n, (long long)sums.recorded_ms / n,
-           (long long)sums.actual_ms / n);
+    printf("%s: %d changeovers, told %lld ms in the mean, with the first plan %lld, took %lld\n", examples[_i].path, n,
+           (long long)sums.told_ms / n, (long long)sums.recorded_ms / n, (long long)sums.actual_ms / n);
     assert_within_2_percent("at the verdict", sums.told_ms, sums.actual_ms);
     assert_within_2_percent("with the first plan", sums.recorded_ms, sums.actual_ms);
     rig_end(&rig);
@@ -157,9 +156,8 @@ START_TEST(where_no_scan_and_no_move_is_told_only_the_drives_and_the_way_to_park
     request.rail[1].carriage_um += 500 * MM;
     const struct kr_rail_geometry *rail = &rig.config.geometry.rail[1];
     int64_t back_us = kr_way_time_us(rail, 500 * MM, rail->empty);
-    ck_assert_int_eq(
-        kr_station_tell(&rig.config, &request, &plan, (struct kr_telling){.moves = true}).verified_us,
-        told.verified_us + back_us);
+    ck_assert_int_eq(kr_station_tell(&rig.config, &request, &plan, (struct kr_telling){.moves = true}).verified_us,
+                     told.verified_us + back_us);
     ck_assert_int_eq(
         kr_station_tell(&rig.config, &request, &plan, (struct kr_telling){.from_park = true, .moves = true})
             .verified_us,
@@ -180,14 +178,12 @@ START_TEST(the_slowest_rail_counts_and_the_sum_where_rails_move_one_after_the_ot
     struct kr_telling scan = {.from_park = true, .scans_first = true, .verifies = true};
     struct kr_told told = kr_station_tell(&rig.config, &request, &plan, scan);
     int32_t at_um = rig.config.carriage[0].park_um;
-    int64_t scan_us =
-        kr_scan_time_us(&rig.config.geometry.rail[0], &rig.config.carriage[0], false, NULL, &at_um);
+    int64_t scan_us = kr_scan_time_us(&rig.config.geometry.rail[0], &rig.config.carriage[0], false, NULL, &at_um);
     const struct kr_rail_geometry *rail = &rig.config.geometry.rail[0];
     int64_t back_us = kr_way_time_us(rail, at_um - rig.config.carriage[0].park_um, rail->empty);
     int64_t enable_us = 1000LL * rig.config.carriage[0].enable_ms;
     ck_assert_int_eq(told.scans_us, (_i + 1) * scan_us); /* both rails are as long */
-    ck_assert_int_eq(told.verified_us,
-                     (_i + 1) * (scan_us + back_us) + (_i == 0 ? 0 : enable_us) + enable_us + 400000);
+    ck_assert_int_eq(told.verified_us, (_i + 1) * (scan_us + back_us) + (_i == 0 ? 0 : enable_us) + enable_us + 400000);
 }
 END_TEST
 
@@ -235,9 +231,9 @@ Suite *make_suite(void)
 {
     Suite *suite = suite_create("told");
     TCase *tc = suite_case(suite, "told");
-    tcase_add_loop_test(
-        tc, over_100_random_changeovers_what_is_told_until_verified_is_within_2_percent_of_what_it_takes, 0,
-        (int)(sizeof examples / sizeof examples[0]));
+    tcase_add_loop_test(tc,
+                        over_100_random_changeovers_what_is_told_until_verified_is_within_2_percent_of_what_it_takes, 0,
+                        (int)(sizeof examples / sizeof examples[0]));
     tcase_add_test(tc, of_drives_that_limit_their_jerk_the_record_gives_the_constant_that_was_missing);
     tcase_add_test(tc, a_scan_that_is_due_before_the_moves_is_told);
     tcase_add_test(tc, where_no_scan_and_no_move_is_told_only_the_drives_and_the_way_to_park_are_left);

@@ -63,8 +63,8 @@ static struct kr_trace *traced(const struct rig *rig)
 static struct kr_trace_result replayed(const struct kr_trace *trace)
 {
     struct kr_trace_result result;
-    ck_assert_msg(kr_trace_replay(trace, (struct kr_trace_witness){NULL, NULL}, &result, error, sizeof error),
-                  "%s", error);
+    ck_assert_msg(kr_trace_replay(trace, (struct kr_trace_witness){NULL, NULL}, &result, error, sizeof error), "%s",
+                  error);
     return result;
 }
 
@@ -80,8 +80,7 @@ START_TEST(a_changeover_is_replayed_bit_for_bit)
     rig_set_up_again(&rig);
     struct kr_trace *trace = traced(&rig);
     struct kr_trace_result result = replayed(trace);
-    ck_assert_msg(!result.parted, "cycle %llu: %s %s", (unsigned long long)result.cycle, result.of,
-                  result.field);
+    ck_assert_msg(!result.parted, "cycle %llu: %s %s", (unsigned long long)result.cycle, result.of, result.field);
     ck_assert_uint_eq(result.cycles, kr_trace_head(trace)->cycles);
     ck_assert_uint_eq(result.cycles, (unsigned)(rig.time_us / rig.period_us));
     ck_assert_uint_ge(result.checkpoints, 1);
@@ -487,8 +486,7 @@ static void tell(void *arg, int64_t utc_ms, uint16_t rail, bool important, const
 {
     size_t n = strlen(told);
     (void)arg;
-    snprintf(told + n, sizeof told - n, "%lld rail %u%s %s\n", (long long)utc_ms, rail, important ? "!" : "",
-             line);
+    snprintf(told + n, sizeof told - n, "%lld rail %u%s %s\n", (long long)utc_ms, rail, important ? "!" : "", line);
 }
 
 static void tell_story(const struct kr_trace *trace)

@@ -30,8 +30,7 @@ static void put_off(struct rig *rig, uint16_t rail, uint16_t cut, int32_t off_um
 {
     uint16_t holder = holder_of_cut(rig, rail, cut);
     int32_t target_um = rig_i32(rig, KR_REG_HOLDER_TARGET, rail, holder);
-    rig_push_by_hand(rig, rail, holder,
-                     target_um + off_um - sim_machine_holder_um(&rig->machine, rail, holder));
+    rig_push_by_hand(rig, rail, holder, target_um + off_um - sim_machine_holder_um(&rig->machine, rail, holder));
 }
 
 static void set_up_and_idle(struct rig *rig)

@@ -49,9 +49,8 @@ static void enter_of(const char *name, const char *kind, uint32_t metres)
 static void mount(uint16_t holder, const char *name, const char *kind, uint32_t metres)
 {
     enter_of(name, kind, metres);
-    ck_assert_int_eq(
-        rig_knife(&rig, KR_EDIT_MOUNT, (struct knife_values){.rail = 1, .holder = holder, .name = name}),
-        KR_OK);
+    ck_assert_int_eq(rig_knife(&rig, KR_EDIT_MOUNT, (struct knife_values){.rail = 1, .holder = holder, .name = name}),
+                     KR_OK);
 }
 
 /* Of the holder, brought about by a maintenance request. */
@@ -115,8 +114,7 @@ START_TEST(a_knife_is_named_before_its_limit_and_at_it_and_not_sooner)
 {
     set_up();
     mount(3, "K-1", "upper", stages[_i].metres);
-    expect_named(stages[_i].code == KR_ALARM_GRIND_SOON ? 3 : 0,
-                 stages[_i].code == KR_ALARM_GRIND_DUE ? 3 : 0);
+    expect_named(stages[_i].code == KR_ALARM_GRIND_SOON ? 3 : 0, stages[_i].code == KR_ALARM_GRIND_DUE ? 3 : 0);
     end();
 }
 END_TEST
@@ -195,8 +193,7 @@ END_TEST
 
 START_TEST(a_grind_or_the_knife_s_coming_off_withdraws_it_and_the_next_one_is_named)
 {
-    static const enum kr_edit_kind ends[] = {KR_EDIT_REGROUND, KR_EDIT_DISMOUNT, KR_EDIT_BROKEN,
-                                             KR_EDIT_SCRAP};
+    static const enum kr_edit_kind ends[] = {KR_EDIT_REGROUND, KR_EDIT_DISMOUNT, KR_EDIT_BROKEN, KR_EDIT_SCRAP};
     set_up();
     mount(3, "K-1", "upper", 200);
     mount(4, "K-2", "upper", 160);
@@ -291,8 +288,8 @@ START_TEST(the_registers_have_all_of_them_and_the_one_with_the_fewest_metres_lef
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_GRINDS_SOON_MASK, 0, 0), 1 << 2);
     ck_assert_uint_eq(rig_u16(&rig, KR_REG_GRINDS_DUE_MASK, 0, 0), 1 << 3 | 1 << 6);
     for (uint16_t w = 1; w < 32; w++)
-        ck_assert_uint_eq(
-            rig_u16(&rig, KR_REG_GRINDS_DUE_MASK, 0, w) | rig_u16(&rig, KR_REG_GRINDS_SOON_MASK, 0, w), 0);
+        ck_assert_uint_eq(rig_u16(&rig, KR_REG_GRINDS_DUE_MASK, 0, w) | rig_u16(&rig, KR_REG_GRINDS_SOON_MASK, 0, w),
+                          0);
     end();
 }
 END_TEST
