@@ -188,15 +188,16 @@ static void verdict(const struct intake *intake, struct kr_image *i)
     kr_image_set_32(i, KR_REG_VERDICT_SCANS, 0, 0, (uint32_t)v->scans_ms);
 }
 
-static void waiting(const struct kr_station *s, struct kr_image *i)
+static void waiting(const struct starting *starting, const struct intake *intake, const struct kr_durable *durable,
+                    struct kr_image *i)
 {
     uint16_t stored[KR_RECIPES_MAX / 16] = {0};
     for (uint16_t k = 0; k < KR_RECIPES_MAX; k++)
-        if (recipe_is_kept(&s->intake, &s->durable, k))
+        if (recipe_is_kept(intake, durable, k))
             stored[k / 16] |= (uint16_t)(1u << k % 16);
     for (uint16_t w = 0; w < KR_RECIPES_MAX / 16; w++)
         kr_image_set_u16(i, KR_REG_RECIPES_STORED, 0, w, stored[w]);
-    struct orders_shown orders = orders_shown(&s->starting, &s->intake, &s->durable);
+    struct orders_shown orders = orders_shown(starting, intake, durable);
     kr_image_set_u16(i, KR_REG_QUEUE_COUNT, 0, 0, orders.n_queued);
     for (uint16_t k = 0; k < orders.n_queued; k++)
         kr_image_set_32(i, KR_REG_QUEUE_ORDER, 0, k, orders.queue[k]);
@@ -533,7 +534,7 @@ void kr_station_image(const struct kr_station *s, struct kr_image *image)
     about(s, image);
     record(&s->durable.record, image);
     edited(&s->editing, image);
-    waiting(s, image);
+    waiting(&s->starting, &s->intake, &s->durable, image);
     proposal(&s->test_cuts, image);
     if (s->durable.in_force && s->planning.cuts_valid && !s->starting.storing) {
         cuts(&kr_cuts_in_force, &s->planning.cuts, image);

@@ -32,13 +32,11 @@ static void take_flags(struct kr_scan_flags *flags, const struct kr_holder_data 
             flags->at_um[flags->n++] = holder[i].position_um;
 }
 
-static struct times times_of(const struct kr_station *s)
+/* flags_known: bit r is set if the flags of rail r are known well enough for a fast scan. */
+static struct times times_of(const struct kr_station_config *config, const struct kr_durable *durable,
+                             const struct kr_axis_in axis[], uint16_t flags_known, bool reduced)
 {
     struct times t = {0};
-    const struct kr_station_config *config = &s->config;
-    const struct kr_axis_in *axis = s->in.axis;
-    bool reduced = s->job.reduced;
-    uint16_t known = rails_flags_known(s);
     bool together = config->geometry.rails_together;
     for (uint16_t r = 0; r < config->geometry.n_rails; r++) {
         const struct kr_rail_geometry *rail = &config->geometry.rail[r];
@@ -46,9 +44,9 @@ static struct times times_of(const struct kr_station *s)
         int32_t at_um = kr_frame_place_um(&carriage->frame, axis[r].position_um);
         t.travel_us = together_us(t.travel_us, travel_us(rail, carriage, reduced, at_um), together);
         struct kr_scan_flags flags;
-        take_flags(&flags, s->durable.holder[r], rail->n_holders);
+        take_flags(&flags, durable->holder[r], rail->n_holders);
         int32_t from_um = at_um;
-        flags.known = known >> r & 1u;
+        flags.known = flags_known >> r & 1u;
         int64_t scan_us = kr_scan_time_us(rail, carriage, reduced, &flags, &from_um);
         flags.known = true;
         int64_t verify_us = kr_scan_time_us(rail, carriage, reduced, &flags, &at_um);
@@ -66,7 +64,7 @@ static int64_t rest_us(int64_t whole_us, int64_t gone_us)
 int64_t job_left_us(const struct kr_station *s)
 {
     int64_t gone_us = 1000 * (s->clock.now_ms - s->job.phase_ms);
-    struct times times = times_of(s);
+    struct times times = times_of(&s->config, &s->durable, s->in.axis, rails_flags_known(s), s->job.reduced);
     int64_t scan = times.scan_us, travel = times.travel_us;
     const struct job_traits *traits = job_traits(s->job.kind);
     int64_t verify = job_verifies(traits) ? times.verify_us : 0;
