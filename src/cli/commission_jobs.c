@@ -121,9 +121,10 @@ static uint16_t fewest_holders(const struct commission *c)
     return fewest;
 }
 
-/* Slits of random widths, of which no two knives come nearer than the widest spacing, with trims in the middle of what
- * the chutes take. Returns how many; 0: the machine has no room for any. */
-static uint16_t draw_widths(const struct commission *c, uint32_t *seed, int32_t width_um[], int32_t *web_um)
+/* Draws slits of random widths: no two knives come nearer than the widest spacing, and the trims are in the middle of
+ * what the chutes take. many: as many slits as the machine has room and knives for. Returns how many slits there are;
+ * 0: the machine has no room for any. */
+static uint16_t draw_widths(const struct commission *c, bool many, uint32_t *seed, int32_t width_um[], int32_t *web_um)
 {
     const struct kr_geometry *g = &c->station->station.geometry;
     int32_t spacing = 0, trim = (int32_t)((g->trim_min_nm + g->trim_max_nm) / 2000);
@@ -135,7 +136,7 @@ static uint16_t draw_widths(const struct commission *c, uint32_t *seed, int32_t 
     if (holders < 2 || most < 1)
         return 0;
     most = most > holders - 1 ? holders - 1 : most;
-    uint16_t n = (uint16_t)(1 + drawn(seed, (uint32_t)most));
+    uint16_t n = (uint16_t)(many ? most : 1 + (int32_t)drawn(seed, (uint32_t)most));
     int32_t spare = room / n - (spacing + spacing / 4);
     *web_um = 2 * trim;
     for (uint16_t i = 0; i < n; i++) {
@@ -194,10 +195,10 @@ static bool judged(struct commission *c, uint16_t number, bool *accepted)
     return false;
 }
 
-static bool stage(struct commission *c, uint32_t *seed, uint32_t number, bool *accepted)
+static bool stage(struct commission *c, bool many, uint32_t *seed, uint32_t number, bool *accepted)
 {
     int32_t width_um[KR_SLITS_MAX], web_um = 0;
-    uint16_t request, n = draw_widths(c, seed, width_um, &web_um);
+    uint16_t request, n = draw_widths(c, many, seed, width_um, &web_um);
     *accepted = false;
     if (n == 0)
         return true;
@@ -211,7 +212,8 @@ static bool stage(struct commission *c, uint32_t *seed, uint32_t number, bool *a
     return judged(c, request, accepted);
 }
 
-bool commission_stage_random(struct commission *c, uint32_t *seed, uint32_t *number)
+/* many: the first half of the draws has as many slits as there is room and knives for. */
+static bool stage_drawn(struct commission *c, bool many, uint32_t *seed, uint32_t *number)
 {
     bool accepted = false;
     for (uint16_t r = 0; r < c->station->station.geometry.n_rails; r++)
@@ -219,13 +221,18 @@ bool commission_stage_random(struct commission *c, uint32_t *seed, uint32_t *num
             return false;
     for (int i = 0; i < DRAWS && !accepted; i++) {
         *number = 1 + drawn(seed, 999999999u);
-        if (!stage(c, seed, *number, &accepted))
+        if (!stage(c, many && i < DRAWS / 2, seed, *number, &accepted))
             return false;
     }
     if (!accepted)
         commission_say("Of %d random orders the station accepted none; the last reason stands in kniferail status.",
                        DRAWS);
     return accepted;
+}
+
+bool commission_stage_random(struct commission *c, uint32_t *seed, uint32_t *number)
+{
+    return stage_drawn(c, false, seed, number);
 }
 
 /* ---- a changeover ---------------------------------------------------------------------------------------------- */
@@ -262,9 +269,9 @@ bool commission_need_order(struct commission *c, struct kr_job_seen *job)
     *job = (struct kr_job_seen){.complete = true};
     if (commission_status(c, KR_STATUS_VERIFIED))
         return true;
-    if (!commission_ask_enter(c, "No order is set up and verified. A random one is set up at reduced speed, with all "
-                                 "carriages. Nobody is in the zone. Press Enter.") ||
-        !commission_stage_random(c, &seed, &number) || !commission_changeover(c, number, false, &seen))
+    if (!commission_ask_enter(c, "No order is set up and verified. A random one with many slits is set up at reduced "
+                                 "speed, with all carriages. Nobody is in the zone. Press Enter.") ||
+        !stage_drawn(c, true, &seed, &number) || !commission_changeover(c, number, false, &seen))
         return false;
     *job = seen.job;
     return commission_stop(c);
