@@ -230,7 +230,7 @@ static void pages_checked(uv_work_t *work, int status)
     const struct page_check *check = work->data;
     (void)status; /* it is never cancelled */
     if (!check->ok)
-        log_line(LOG_ERROR, "book %s: its history is damaged: %s; `kniferail book check` tells more", check->path,
+        log_line(LOG_ERROR, "book %s: its history: %s; `kniferail book check` tells more", check->path,
                  check->error.text);
 }
 
