@@ -31,6 +31,15 @@ static bool go(struct commission *c, uint16_t rail, int8_t direction)
     return way_um == 0 || commission_press(c, rail, abs(way_um), &jog);
 }
 
+/* A place that is read again from the same side belongs to the next run, so that calibrate_read takes what is kept. */
+static uint16_t next_run(double target_mm, uint8_t direction)
+{
+    uint16_t run = 1;
+    for (size_t i = 0; i < job.n; i++)
+        run = (uint16_t)(run + (job.reading[i].target_mm == target_mm && job.reading[i].direction == direction));
+    return run;
+}
+
 static bool take(struct commission *c, uint16_t rail, int8_t direction)
 {
     int32_t read_um;
@@ -38,10 +47,10 @@ static bool take(struct commission *c, uint16_t rail, int8_t direction)
                            "Lock out drives and air before hands come near. What does the instrument show?") ||
         !commission_look(c))
         return false;
-    job.reading[job.n++] = (struct kr_reading){.target_mm = commission_place_um(c, rail) / 1000.0,
-                                               .reading_mm = read_um / 1000.0,
-                                               .direction = direction > 0 ? KR_RISING : KR_FALLING,
-                                               .run = 1};
+    double target_mm = commission_place_um(c, rail) / 1000.0;
+    uint8_t from = direction > 0 ? KR_RISING : KR_FALLING;
+    job.reading[job.n++] = (struct kr_reading){
+        .target_mm = target_mm, .reading_mm = read_um / 1000.0, .direction = from, .run = next_run(target_mm, from)};
     return true;
 }
 
