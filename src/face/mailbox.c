@@ -29,6 +29,33 @@ bool face_mailbox_repeats(const struct face_mailbox *box, const uint16_t *word, 
     return same_words(box, word) && strcmp(box->origin, origin) == 0;
 }
 
+static int writer_of(const struct face_mailbox *box, const char *origin)
+{
+    for (int i = 0; i < box->n_writers; i++)
+        if (strcmp(box->writer[i].origin, origin) == 0)
+            return i;
+    return -1;
+}
+
+bool face_mailbox_is_old(const struct face_mailbox *box, const uint16_t *word, const char *origin)
+{
+    int i = writer_of(box, origin);
+    return i >= 0 && strcmp(box->origin, origin) != 0 &&
+           memcmp(box->writer[i].word, word, box->words * sizeof *word) == 0;
+}
+
+static void remember(struct face_mailbox *box, const uint16_t *word, const char *origin)
+{
+    int i = writer_of(box, origin);
+    if (i < 0) {
+        i = box->next_writer;
+        box->next_writer = (uint16_t)((i + 1) % FACE_WRITERS_MAX);
+        box->n_writers = (uint16_t)(box->n_writers + (box->n_writers < FACE_WRITERS_MAX));
+        snprintf(box->writer[i].origin, sizeof box->writer[i].origin, "%s", origin);
+    }
+    memcpy(box->writer[i].word, word, box->words * sizeof *word);
+}
+
 enum face_post face_mailbox_judge(const struct face_mailbox *box, const uint16_t *word)
 {
     if (occupied(box) && same_words(box, word))
@@ -48,6 +75,7 @@ void face_mailbox_post(struct face_mailbox *box, const uint16_t *word, const cha
     box->last = *slot;
     snprintf(box->origin, sizeof box->origin, "%s", origin);
     snprintf(box->waiting_origin[at], sizeof box->waiting_origin[at], "%s", origin);
+    remember(box, word, origin);
     box->n++;
 }
 

@@ -4,7 +4,14 @@
 
 #include "kniferail/face.h"
 
-#define FACE_DEPTH_MAX 4
+#define FACE_DEPTH_MAX   4
+#define FACE_WRITERS_MAX 8
+
+/* What an address handed over last. */
+struct face_writer {
+    char origin[KR_FACE_ADDRESS_MAX];
+    uint16_t word[KR_MAP_BLOCK_WORDS_MAX];
+};
 
 struct face_mailbox {
     enum kr_block_id block;
@@ -16,6 +23,8 @@ struct face_mailbox {
     char waiting_origin[FACE_DEPTH_MAX][KR_FACE_ADDRESS_MAX]; /* the addresses that wrote them */
     struct kr_snapshot last;                                  /* the newest that was handed over */
     char origin[KR_FACE_ADDRESS_MAX];                         /* the address that wrote it */
+    struct face_writer writer[FACE_WRITERS_MAX];              /* of the addresses that handed over lately */
+    uint16_t n_writers, next_writer; /* next_writer: the one that the next new address replaces */
 };
 
 enum face_post { FACE_POST_OK, FACE_POST_AGAIN, FACE_POST_FULL };
@@ -29,6 +38,10 @@ enum face_post face_mailbox_judge(const struct face_mailbox *box, const uint16_t
 /* Are these words, from that address, what was handed over last? A master may write the same block in every one of its
  * scans. */
 bool face_mailbox_repeats(const struct face_mailbox *box, const uint16_t *word, const char *origin);
+
+/* Two masters that share control may each write their block in every scan. True if these words are what that address
+ * handed over last, and another address has handed over since: so they are old, and no new request or command. */
+bool face_mailbox_is_old(const struct face_mailbox *box, const uint16_t *word, const char *origin);
 
 /* Posts the words. Call it only after face_mailbox_judge() said OK. */
 void face_mailbox_post(struct face_mailbox *box, const uint16_t *word, const char *origin);

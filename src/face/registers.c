@@ -359,6 +359,14 @@ static void take_halt(struct face_registers *r, struct kr_face_take *take)
     memset(&r->halt, 0, sizeof r->halt);
 }
 
+/* A command that stops always counts, however old it is. */
+static bool is_old(const struct write *w, const struct face_client *client)
+{
+    uint16_t at = (uint16_t)(kr_reg_address(KR_REG_COMMAND, 0, 0) - w->block->first);
+    bool stops = w->box->block == KR_BLOCK_COMMAND && kr_halt_strength(w->whole[at]) > 0;
+    return !stops && face_mailbox_is_old(w->box, w->whole, client->text);
+}
+
 /* Checks everything before it changes anything. */
 uint8_t face_write(struct face_registers *r, const struct face_client *client, uint16_t first, uint16_t n,
                    const uint16_t *word)
@@ -370,7 +378,7 @@ uint8_t face_write(struct face_registers *r, const struct face_client *client, u
         exception = MODBUS_EXCEPTION_ILLEGAL_DATA_VALUE;
     if (exception != 0)
         return refuse(r, client, &w, exception);
-    enum face_post post = w.box == NULL ? FACE_POST_AGAIN : face_mailbox_judge(w.box, w.whole);
+    enum face_post post = w.box == NULL || is_old(&w, client) ? FACE_POST_AGAIN : face_mailbox_judge(w.box, w.whole);
     if (post == FACE_POST_FULL)
         return refuse(r, client, &w, MODBUS_EXCEPTION_SLAVE_OR_SERVER_BUSY);
     enum control_change change = control_change(r, client, w.block->access, w.number);

@@ -709,6 +709,51 @@ START_TEST(a_command_written_again_in_every_scan_of_a_fast_plc_waits_once)
 }
 END_TEST
 
+static bool give(const struct face_client *client, uint16_t command, uint16_t number)
+{
+    char pdu[160];
+    const struct kr_block_info *block = kr_block_info(KR_BLOCK_COMMAND);
+    int n = snprintf(pdu, sizeof pdu, "10 %04X %04X %02X", block->first, block->words, 2u * block->words);
+    for (uint16_t at = 0; at < block->words; at++) {
+        uint16_t address = (uint16_t)(block->first + at);
+        unsigned value = address == kr_reg_address(KR_REG_COMMAND, 0, 0)          ? command
+                         : address == kr_reg_address(KR_REG_COMMAND_NUMBER, 0, 0) ? number
+                                                                                  : 0;
+        n += snprintf(pdu + n, sizeof pdu - (size_t)n, " %04X", value);
+    }
+    return strncmp(pure_ask(p, client, pdu), "10", 2) == 0;
+}
+
+static bool is_handed_over(void)
+{
+    bool present = pure_cycle(p, false, false, false).command.present;
+    ck_assert(!pure_cycle(p, false, false, false).command.present);
+    return present;
+}
+
+/* A PLC's scanner writes the whole block in every scan, while a person at another computer of the group commissions. */
+START_TEST(an_old_command_that_a_scanner_writes_on_is_no_new_one_after_another_masters)
+{
+    struct kr_face_config config = face_rig_defaults();
+    config.n_groups = 1;
+    config.group[0] = (struct kr_face_group){"commissioning", 2, {prefix_of("127.0.0.2"), prefix_of("127.0.0.4")}};
+    p->config = config;
+    plc = client_at(&config, "127.0.0.2");
+    struct face_client laptop = client_at(&config, "127.0.0.4");
+    ck_assert(take(&plc));
+    ck_assert(give(&plc, KR_COMMAND_START, 7) && is_handed_over());
+    ck_assert(give(&laptop, KR_COMMAND_STOP, 8) && is_handed_over());
+    for (int scan = 0; scan < 5; scan++)
+        ck_assert(give(&plc, KR_COMMAND_START, 7) && !is_handed_over());
+    ck_assert(give(&plc, KR_COMMAND_START, 9) && is_handed_over());
+    ck_assert(give(&laptop, KR_COMMAND_RESET, 10) && is_handed_over());
+    ck_assert(give(&laptop, KR_COMMAND_STOP, 8) && is_handed_over()); /* its own, of before its last one */
+    ck_assert(give(&plc, KR_COMMAND_STOP, 11) && is_handed_over());
+    ck_assert(give(&laptop, KR_COMMAND_RESET, 12) && is_handed_over());
+    ck_assert(give(&plc, KR_COMMAND_STOP, 11) && is_handed_over()); /* a stop always counts */
+}
+END_TEST
+
 START_TEST(an_edit_takes_the_maintain_right_and_no_control_and_names_its_origin)
 {
     ck_assert(take(&plc));
@@ -988,6 +1033,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, the_same_request_again_while_it_is_judged_is_fine_and_handed_over_once);
     tcase_add_test(tc, four_commands_wait_in_order_and_a_fifth_gets_exception_06);
     tcase_add_test(tc, a_command_written_again_in_every_scan_of_a_fast_plc_waits_once);
+    tcase_add_test(tc, an_old_command_that_a_scanner_writes_on_is_no_new_one_after_another_masters);
     tcase_add_test(tc, an_edit_takes_the_maintain_right_and_no_control_and_names_its_origin);
     tcase_add_test(tc, a_halt_is_taken_from_whoever_may_control_or_maintain_in_control_or_not);
     tcase_add_test(tc, a_halt_of_who_may_only_read_or_that_is_none_is_refused_and_0_does_nothing);
