@@ -24,7 +24,6 @@ QUICK = [
     (r" dock_ms = 840; ", " dock_ms = 400; "), (r"undock_ms = 840;", "undock_ms = 450;")]
 QUICK_SETUP = (r"carriage: \{", f"carriage: {{ setup_speed_mm_per_s = {SETUP_UM_PER_S // 1000};")
 SLOW_TRAVEL = [QUICK_SETUP, (r"empty_speed_mm_per_s = 1000;", f"empty_speed_mm_per_s = {EMPTY_UM_PER_S // 1000};"),
-               (r"scan_fast_mm_per_s = 1000;", f"scan_fast_mm_per_s = {EMPTY_UM_PER_S // 1000};"),
                (r"drag_speed_mm_per_s = 500;", f"drag_speed_mm_per_s = {EMPTY_UM_PER_S // 1000};")]
 ACCEPTANCE = [(r"dockings = 10; changeovers = 30;", "dockings = 1; changeovers = 2;"),
               (r"cpk_least_permille = 1330;", "cpk_least_permille = 500;"),  # six knives of a rail tell little
