@@ -1,12 +1,12 @@
-/* A scan passes the proximity switch over every flag of a rail; the drive latches both edges.
+/* A scan passes the proximity switch over every flag of a rail, and the drive latches both edges.
  *
  * A nearer flag widens the signal on both sides and leaves its middle in place. Hysteresis and delay shift the middle
- * along the travel, by half the hysteresis plus speed times delay. So a scan goes both ways and takes the mean of the
- * two middles; or, where that bias is known and the config asks for it, one way at one speed. The first scan since the
- * start goes both ways all the same: it proves the bias, and learns how wide each flag looks.
+ * along the travel, by half the hysteresis plus speed times delay. So a scan goes in both directions and takes the mean
+ * of the two middles. If the bias is known and the config asks for it, a scan goes in one direction at one speed. The
+ * first scan since the start always goes in both directions: it proves the bias, and learns how wide each flag looks.
  *
  * Between flags whose places are known the carriage may go faster (scan_pace.c). As soon as anything is not as it was
- * expected, the pass begins anew at scan speed: alarms are raised by slow passes alone. */
+ * expected, the pass begins again at scan speed, so that only slow passes raise alarms. */
 #include "scan.h"
 
 #include "drive.h"
@@ -63,7 +63,7 @@ bool scan_is_armed(const struct rail *r)
     return status & KR_PROBE_ENABLED && second;
 }
 
-/* A drive whose second probe alone does not arm has none, as another rail's drive may have none. */
+/* If only the second probe does not arm, the drive has no second probe. Then it may be another rail's drive. */
 void scan_not_armed(const struct rail *r)
 {
     bool second = scan_switches(r->in->carriage) > 1 && axis_of(r)->probe_status & KR_PROBE_ENABLED;
@@ -114,7 +114,7 @@ static void count_from_here(struct kr_scan_switch *s, struct kr_probe_edges edge
     s->rise_pending = false;
 }
 
-/* On a flag it begins in the middle of one, which by its width is none then. */
+/* If the search begins on a flag, it begins in its middle. The width then shows that it is no whole flag. */
 void scan_watch(const struct rail *r)
 {
     struct kr_scan *scan = &r->m->scan;
@@ -130,7 +130,7 @@ static void pass_begin(const struct rail *r)
 {
     const struct kr_axis_in *in = axis_of(r);
     for (uint16_t of = 0; of < scan_switches(r->in->carriage); of++) {
-        if (sees_flag(in, of)) { /* it stands clear of every flag there can be */
+        if (sees_flag(in, of)) { /* a pass begins clear of every possible flag */
             trip_stuck(r, of);
             return;
         }
@@ -150,26 +150,28 @@ static void width_trip(const struct rail *r, struct kr_hit hit, int32_t expected
     carriage_trip(r, KR_ALARM_FLAG_WIDTH, 0, hit.at_um, expected_um);
 }
 
-/* An edge is where the carriage was as the drive latched it: no further than the carriage gets. */
+/* An edge is the carriage's position when the drive latched it, so that it must lie within the carriage's travel. */
 static bool edge_is_plausible(const struct rail *r, int32_t edge_um)
 {
     const struct kr_carriage_config *config = r->in->carriage;
-    if (r->m->task == KR_TASK_FIND || within_travel(config, edge_um)) /* while it is looked for, it may be anywhere */
+    /* During a search for the datum the position may have any value. */
+    if (r->m->task == KR_TASK_FIND || within_travel(config, edge_um))
         return true;
     carriage_trip(r, KR_ALARM_POSITION_IMPLAUSIBLE, 0, edge_um,
                   edge_um < config->travel_min_um ? config->travel_min_um : config->travel_max_um);
     return false;
 }
 
-/* A reference may be of another width than a holder's flag: where one switch sees both, which is which is known once
- * all are seen. */
+/* Tells whether a switch sees only the flags of holders. A reference may have another width than a holder's flag. If
+ * one switch sees both kinds, they can be told apart only after all flags are seen. */
 static bool sees_holders_alone(const struct rail *r, enum kr_switch_of of)
 {
     const struct kr_references *references = &r->in->carriage->references;
     return of == KR_SWITCH_OF_HOLDERS && (references->n == 0 || references->own_switch);
 }
 
-/* Where one switch sees both, a reference is told apart by its place: no holder gets there. */
+/* Tells whether a flag is a reference, where one switch sees both kinds. The place decides, because no holder gets
+ * there. */
 static bool is_at_reference(const struct rail *r, struct kr_hit hit)
 {
     const struct kr_references *references = &r->in->carriage->references;
@@ -218,7 +220,8 @@ static void take_hit(const struct rail *r, enum kr_switch_of of, int32_t fall_um
         scan_hits(scan, of, scan->pass)[s->n_hits[scan->pass]++] = hit;
 }
 
-/* At most one edge a cycle: the config sees to it that the switch dwells on and between flags for several. */
+/* Takes the edges of one switch. There is at most one edge in a cycle: the config makes sure that the switch stays on a
+ * flag, and between flags, for several cycles. */
 static void switch_edges(const struct rail *r, enum kr_switch_of of)
 {
     struct kr_probe_edges now = edges_of(axis_of(r), of);
@@ -252,8 +255,8 @@ void scan_edges(const struct rail *r)
         switch_edges(r, of);
 }
 
-/* What the two passes make of one flag. Where one pass is to be enough, they lie apart by twice its bias, at the speed
- * at which that was calibrated. */
+/* Compares the two passes over one flag, and trips the rail if they differ. If one pass is meant to suffice, the passes
+ * differ by twice its bias, at the speed at which the bias was measured. */
 static bool agree(const struct rail *r, struct kr_hit there, struct kr_hit back, uint16_t item)
 {
     const struct kr_carriage_config *config = r->in->carriage;
@@ -281,7 +284,7 @@ static void look(const struct rail *r)
     scan->step = KR_SCAN_STEP_DONE;
 }
 
-/* Of the holders' switch alone: that is what is measured. */
+/* Only the holders' switch is measured. */
 static void finish_round(const struct rail *r)
 {
     struct kr_scan *scan = &r->m->scan;
@@ -295,7 +298,7 @@ static void finish_round(const struct rail *r)
     scan->pass = 0;
     for (enum kr_switch_of of = 0; of < KR_SWITCHES; of++)
         scan->of[of].n_hits[0] = scan->of[of].n_hits[1] = 0;
-    step_enter(r, KR_SCAN_STEP_TO_START); /* where the falling pass has ended */
+    step_enter(r, KR_SCAN_STEP_TO_START); /* at the end of the falling pass */
 }
 
 static bool as_many_back(const struct rail *r, enum kr_switch_of of)
@@ -307,7 +310,7 @@ static bool as_many_back(const struct rail *r, enum kr_switch_of of)
     return false;
 }
 
-/* The two passes of one switch become one. False: they disagree. */
+/* Joins the two passes of one switch into one. Returns false if they disagree. */
 static bool join_passes(const struct rail *r, enum kr_switch_of of)
 {
     struct kr_scan *scan = &r->m->scan;
@@ -343,8 +346,8 @@ static bool rise_is_pending(const struct rail *r)
     return false;
 }
 
-/* The carriage goes back to where the pass began, and makes the rest of the scan at scan speed. What is wrong, if
- * anything is, that pass will say. */
+/* The carriage goes back to the beginning of the pass, and makes the rest of the scan at scan speed. If anything is
+ * wrong, the slow pass reports it. */
 static void pass_again_slowly(const struct rail *r)
 {
     struct kr_scan *scan = &r->m->scan;
@@ -391,7 +394,7 @@ static void pass_step(const struct rail *r)
 void scan_step(const struct rail *r)
 {
     switch (r->m->scan.step) {
-    case KR_SCAN_STEP_TO_START: /* the probe is off: some drives want that before it is armed anew */
+    case KR_SCAN_STEP_TO_START: /* the probe is off: some drives need that before it is armed again */
         if (r->m->drive.setpoint == KR_SETPOINT_REACHED && carriage_fresh(r))
             step_enter(r, KR_SCAN_STEP_ARMING);
         break;

@@ -1,4 +1,4 @@
-/* How fast a scan goes. An edge counts only at scan speed, since the delay of the switch moves it by speed times delay.
+/* The speed of a scan. An edge counts only at scan speed, since the delay of the switch moves it by speed times delay.
  * Between flags whose places are known the carriage may go faster:
  *
  *     speed
@@ -8,12 +8,13 @@
  *              flag      brakes  zone | flag |
  *                                     earliest edge
  *
- * In a fast piece the drive is sent to a target at which it would stand a little behind the beginning of the next
- * flag's zone. So the drive brakes by itself, and is at scan speed where the zone begins. While it brakes it is told
- * to go on at scan speed to the end of the pass. If that command is late or lost, the carriage becomes slower, and
- * stands in the end. An edge counts only behind the place where the carriage is at scan speed again.
+ * In a fast piece the drive gets a target that lies a little behind the beginning of the next flag's zone. So the drive
+ * brakes by itself, and is at scan speed where the zone begins. While it brakes, it gets the command to go on at scan
+ * speed to the end of the pass. If that command is late or lost, the carriage only becomes slower and stops. An edge
+ * counts only behind the place where the carriage is at scan speed again.
  *
- * What a pass expects it proves: each flag in its zone, no other edge. A flag is passed by only once it was seen. */
+ * A pass proves what it expects: each flag is in its zone, and there is no other edge. The carriage leaves a flag
+ * behind only after the switch has seen it. */
 #include "scan_pace.h"
 
 #include <math.h>
@@ -53,7 +54,8 @@ static struct flag holder_flag(const struct rail *r, uint16_t nth)
     return (struct flag){knowledge_of(r)->place[i].position_um, r->in->carriage->flag_width_um};
 }
 
-/* Flag k of those that a switch sees, in growing order: where one switch sees all, references on both sides. */
+/* Gets flag k of those that a switch sees, in growing order. If one switch sees all, references stand on both sides of
+ * the holders. */
 static bool flag_of(const struct rail *r, enum kr_switch_of of, uint16_t k, struct flag *flag)
 {
     const struct kr_references *references = &r->in->carriage->references;
@@ -75,7 +77,7 @@ static uint16_t flags_of(const struct rail *r, enum kr_switch_of of)
     return (uint16_t)(references_seen_by(r->in->carriage, of) + holders_seen_by(r, of));
 }
 
-/* The next flag that the switch is to meet in this pass; false: it has met all. */
+/* Gets the next flag that the switch should meet in this pass. Returns false if it has met all. */
 static bool next_flag(const struct rail *r, enum kr_switch_of of, struct flag *flag)
 {
     const struct kr_scan *scan = &r->m->scan;
@@ -90,8 +92,8 @@ static int64_t magnitude(int64_t value)
     return value < 0 ? -value : value;
 }
 
-/* A flag may be found so far from its known place: further it would be named as displaced, and one pass sees it beside
- * where both do. */
+/* The greatest distance of a flag from its known place. Beyond displaced_um the flag would be reported as displaced;
+ * passes_apart_um is how far one pass may see it from the place that both passes give. */
 static int32_t reach_um(const struct kr_carriage_config *carriage)
 {
     return carriage->displaced_um + carriage->passes_apart_um;
@@ -113,13 +115,13 @@ bool scan_pace_met_all(const struct rail *r)
     return true;
 }
 
-/* ---- speeds and ways: what a carriage does, and what it is reckoned to do ---------------------------------------- */
+/* ---- speeds and ways of a carriage, real and calculated -------------------------------------------------------- */
 
 struct pace {
     int64_t slow, fast; /* micrometres a second */
     int64_t accel_um_per_s2;
-    int64_t handover_us; /* of a set-point */
-    int64_t settle_um;   /* a drive that limits its jerk is at its speed so much later */
+    int64_t handover_us; /* time to hand over a set-point */
+    int64_t settle_um;   /* a drive that limits its jerk reaches its speed later by this way */
 };
 
 static struct pace pace_of(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage)
@@ -129,20 +131,21 @@ static struct pace pace_of(const struct kr_rail_geometry *rail, const struct kr_
                          rail->setpoint_us, slow * rail->rounding_us / 1000000};
 }
 
-/* The way from one speed to another. */
+/* Returns the way in which the carriage changes from one speed to another. */
 static int64_t ramp_um(const struct pace *p, int64_t from, int64_t to)
 {
     return magnitude(to * to - from * from) / (2 * p->accel_um_per_s2);
 }
 
-/* The greatest speed on so long a way from one speed to another. */
+/* Returns the greatest speed on a way that begins and ends at the given speeds. */
 static int64_t top_speed(const struct pace *p, int64_t way_um, int64_t from, int64_t to)
 {
     int64_t top = (int64_t)sqrt((double)(from * from + to * to) / 2 + (double)p->accel_um_per_s2 * (double)way_um);
     return top < p->fast ? top : p->fast;
 }
 
-/* A piece is worth its two set-points if the drive brakes for twice as long as it takes to hand one over. */
+/* Tells whether a fast piece is worth its two set-points: the drive must brake for at least twice the time that it
+ * takes to hand one over. */
 static bool is_worthwhile(const struct pace *p, int64_t way_um)
 {
     int64_t least = p->slow + p->accel_um_per_s2 / 1000 * 2 * p->handover_us / 1000;
@@ -150,7 +153,7 @@ static bool is_worthwhile(const struct pace *p, int64_t way_um)
     return p->fast > p->slow && way_um > least_um + p->slow * p->handover_us / 1000000;
 }
 
-/* So long before the zone the drive is told to go at scan speed. */
+/* Returns the distance before the zone at which the drive gets the command to go at scan speed. */
 static int64_t brakes_before_um(const struct pace *p, int64_t way_um, int64_t from)
 {
     int64_t top = top_speed(p, way_um, from, p->slow);
@@ -158,7 +161,7 @@ static int64_t brakes_before_um(const struct pace *p, int64_t way_um, int64_t fr
     return ramp > handover ? ramp : handover;
 }
 
-/* From the flag's middle to where the carriage has to be at scan speed. */
+/* Returns the distance before the flag's middle at which the carriage has to be at scan speed. */
 static int64_t zone_before_um(const struct pace *p, const struct kr_carriage_config *carriage, int32_t width_um)
 {
     return width_um / 2 + width_um / 8 + reach_um(carriage) + p->settle_um;
@@ -200,7 +203,8 @@ static void go_slow(const struct rail *r, int32_t end_um, enum kr_scan_pace pace
     r->m->scan.pace = pace;
 }
 
-/* Where the zone of the nearest flag begins that a switch is still to meet, or the pass ends. */
+/* Returns where the next zone begins, which is the zone of the nearest flag that a switch has not yet met; or the end
+ * of the pass. */
 static int64_t zone_um(const struct rail *r, const struct pace *p, int32_t end_um)
 {
     const struct kr_carriage_config *carriage = r->in->carriage;
@@ -215,7 +219,7 @@ static int64_t zone_um(const struct rail *r, const struct pace *p, int32_t end_u
     return nearest_um;
 }
 
-/* False: the way to the next zone is too short. */
+/* Returns false if the way to the next zone is too short. */
 static bool go_fast(const struct rail *r, int32_t end_um, bool from_rest)
 {
     struct kr_scan *scan = &r->m->scan;
@@ -267,8 +271,8 @@ static void fast_step(const struct rail *r, int32_t end_um)
         go_slow(r, end_um, KR_SCAN_BRAKES);
 }
 
-/* Behind the zone's beginning the carriage was too slow: by as much as it went there, and as much it takes to be at its
- * speed again. */
+/* If the carriage passed the beginning of the zone while it was slower than scan speed, edges count only behind twice
+ * that way: it needs the same way again to reach its speed. */
 static void brakes_step(const struct rail *r)
 {
     struct kr_scan *scan = &r->m->scan;
@@ -279,7 +283,7 @@ static void brakes_step(const struct rail *r)
     scan->pace = KR_SCAN_SLOW;
 }
 
-/* A flag that should have been met lies behind. */
+/* Tells whether a flag that the switch should have met lies behind it. */
 static bool has_missed_one(const struct rail *r)
 {
     const struct kr_carriage_config *carriage = r->in->carriage;
@@ -317,7 +321,8 @@ void scan_pace_step(const struct rail *r, int32_t end_um, bool on_flag)
     }
 }
 
-/* As near to scan speed as two images of the drive can tell: one of them may be of when it still braked. */
+/* The measured speed may exceed scan speed by this part of it. Two images of the drive can't tell more exactly, because
+ * one of them may come from the time when the drive still braked. */
 #define SPEED_PARTS 8
 
 bool scan_pace_edge_fits(const struct rail *r, int32_t position_um)
@@ -331,7 +336,7 @@ bool scan_pace_edge_fits(const struct rail *r, int32_t position_um)
     return is_slow && (track->n_samples < 2 || slowest <= speed + speed / SPEED_PARTS);
 }
 
-/* ---- its time -------------------------------------------------------------------------------------------------- */
+/* ---- the time of a scan ---------------------------------------------------------------------------------------- */
 
 struct zone {
     int64_t from_um, to_um;
@@ -342,7 +347,7 @@ struct zones {
     struct zone zone[KR_HOLDERS_MAX + KR_REFERENCES_MAX];
 };
 
-/* In growing order. */
+/* Inserts a zone in growing order. */
 static void insert(struct zones *zones, struct zone zone)
 {
     uint16_t i = zones->n++;
@@ -374,13 +379,13 @@ struct going {
     int64_t at_um, speed, us;
 };
 
-/* In microseconds; speeds are positive. */
+/* Returns microseconds; speeds are positive. */
 static int64_t at_speed_us(int64_t way_um, int64_t speed)
 {
     return way_um * 1000000 / speed;
 }
 
-/* To where the carriage has another speed, as fast as it gets. */
+/* Adds the time for a fast piece, which ends at to_um with the speed to_speed. */
 static void reckon_fast(struct going *g, const struct pace *p, int64_t to_um, int64_t to_speed)
 {
     int64_t handover_um = g->speed * p->handover_us / 1000000, way_um = to_um - g->at_um - handover_um;
@@ -427,7 +432,7 @@ static int64_t paced_us(const struct kr_rail_geometry *rail, const struct kr_car
     return g.us + rail->setpoint_us + rail->rounding_us;
 }
 
-/* Between two passes the carriage is sent to where it stands: no way, but a set-point. */
+/* Between two passes the carriage gets a set-point at its present place, which takes time but no travel. */
 int64_t kr_scan_time_us(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage, bool reduced,
                         const struct kr_scan_flags *flags, int32_t *from_um)
 {

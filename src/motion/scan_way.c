@@ -1,4 +1,5 @@
-/* The way of a scan: which switches the carriage has, where the way begins and ends, and how many passes it has. */
+/* The way of a scan: which switches the carriage has, where the way begins and ends, and whether a scan goes both
+ * ways. */
 #include "scan_way.h"
 
 /* ---- the switches ---------------------------------------------------------------------------------------------- */
@@ -28,14 +29,15 @@ int32_t scan_position_um(const struct kr_carriage_config *carriage, enum kr_swit
     return kr_switch_position_um(&carriage->frame, place_um, scan_switch_offset_um(carriage, of));
 }
 
-/* ---- its way --------------------------------------------------------------------------------------------------- */
+/* ---- the way of a scan ----------------------------------------------------------------------------------------- */
 
 void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage, int32_t *from_um,
                    int32_t *to_um)
 {
     int64_t v = carriage->scan_speed_um_per_s;
     int64_t run_up_um = v * v / (2LL * rail->empty.a_um_per_s2) + 1;
-    int64_t clear_um = run_up_um + carriage->flag_width_um; /* half a flag, and as much for the switch's hysteresis */
+    /* Half a flag, and the same for the switch's hysteresis. */
+    int64_t clear_um = run_up_um + carriage->flag_width_um;
     int32_t low_um = scan_position_um(carriage, KR_SWITCH_OF_HOLDERS, rail->min_um);
     int32_t high_um = scan_position_um(carriage, KR_SWITCH_OF_HOLDERS, rail->max_um);
     enum kr_switch_of of = references_switch(carriage);
@@ -85,7 +87,7 @@ bool kr_carriage_reaches(const struct kr_rail_geometry *rail, const struct kr_ca
 
 bool kr_scan_goes_both_ways(const struct kr_carriage_config *carriage, bool reduced)
 {
-    /* the bias is the holders' switch's: another switch has another one */
+    /* the bias belongs to the holders' switch; another switch has another bias */
     return carriage->scan_ways == KR_SCAN_BOTH_WAYS || carriage->scan_bias_um == 0 || reduced ||
            scan_has_two_switches(carriage);
 }

@@ -57,7 +57,8 @@ void timing_way_taken(const struct rail *r)
     r->m->drive.taken_us = r->in->now_us;
 }
 
-/* A jog, a carriage that looks for references, and a scan that changes its speed get new set-points on the way. */
+/* Counts a finished travel. A jog, a search for references, and a scan that changes its speed do not count, because
+ * they get new set-points on the way. */
 void timing_way_gone(const struct rail *r)
 {
     const struct kr_drive_control *d = &r->m->drive;

@@ -3,13 +3,13 @@
 
 #include "rail.h"
 
-/* What a plan reckons with, timed as it is done: see struct kr_timing. */
+/* Measures the times with which a plan calculates: see struct kr_timing. */
 
-void timing_step_begins(const struct rail *r); /* a docking, or what follows a drag */
-void timing_step_fails(const struct rail *r);  /* it does not count */
+void timing_step_begins(const struct rail *r); /* begins a docking, or the steps after a drag */
+void timing_step_fails(const struct rail *r);  /* the step does not count */
 void timing_docked(const struct rail *r);
-void timing_undocked(
-    const struct rail *r); /* and ready for the next move; called without an undocking it does nothing */
+/* The carriage is undocked and ready for the next move. Without an undocking the call does nothing. */
+void timing_undocked(const struct rail *r);
 
 void timing_way_given(const struct rail *r);
 void timing_way_taken(const struct rail *r);
