@@ -36,8 +36,7 @@ static const char usage[] =
     "Exit status: 0 ended as asked; 1 could not start; 2 wrong command line or file; 3 holders collided or\n"
     "were dragged by an unseated pin.\n"
     "\n"
-    "Its machine is simulated: nothing moves. The gateway that talks to it can't tell, and the same file "
-    "moves\n"
+    "Its machine is simulated: nothing moves. The gateway that talks to it can't tell, and the same file moves\n"
     "knives once it meets real drives.\n";
 
 struct args {

@@ -148,8 +148,8 @@ static int print_report(const struct kr_care_report *report, const char *path)
     printf("book %s: schema version %" PRId64 ", %.1f MB%s\n", path, report->schema_version, mb(report->bytes),
            report->in_use ? ", a gateway uses it" : "");
     if (report->wal_bytes > 0 && !report->in_use)
-        printf("its -wal file holds %.1f MB: the gateway was killed, or the power was lost; the two files "
-               "belong together\n",
+        printf("its -wal file holds %.1f MB: the gateway was killed, or the power was lost; the two files belong "
+               "together\n",
                mb(report->wal_bytes));
     if (report->session != 0)
         print_run(report);
@@ -186,8 +186,8 @@ static void print_pruned(const struct kr_care_pruned *pruned, bool done)
     if (done)
         printf("the book was %.1f MB and is %.1f MB\n", mb(pruned->bytes_before), mb(pruned->bytes_after));
     else if (all > 0)
-        printf("nothing is changed yet: make a copy with `kniferail book backup`, then repeat this command "
-               "with --go-ahead\n");
+        printf("nothing is changed yet: make a copy with `kniferail book backup`, then repeat this command with "
+               "--go-ahead\n");
 }
 
 static int prune(const struct arguments *a)

@@ -34,8 +34,8 @@ static bool draw(const void *what, enum kr_drawing_form form, const char *path, 
          .bar = bar},
         {.title = "Reversal at each target, mm: rising less falling", .n = a->n, .bar = reversal}};
     snprintf(subtitle, sizeof subtitle,
-             "By the formulas of ISO 230-2, mm, both ways: A %.4f, E %.4f, R %.4f, B %.4f, M %.4f; of the "
-             "readings as they are.",
+             "By the formulas of ISO 230-2, mm, both ways: A %.4f, E %.4f, R %.4f, B %.4f, M %.4f; of the readings as "
+             "they are.",
              a->accuracy_both_mm, a->systematic_both_mm, a->repeatability_both_mm, a->reversal_mm, a->mean_range_mm);
     const struct kr_figures page = {"Accuracy and repeatability of a carriage", subtitle, 2, figure};
     return kr_drawing_figures(&page, form, path, error);

@@ -218,8 +218,8 @@ static bool check_limits(const struct calibrate_job *job)
                 fit->offset_mm, most_mm);
     else if (fabs(fit->scale) * 1e6 > most_ppm)
         fprintf(stderr,
-                "kniferail calibrate: the scale would be %.0f ppm; at most %.0f ppm is possible: look at the "
-                "drive's position_units and position_um first\n",
+                "kniferail calibrate: the scale would be %.0f ppm; at most %.0f ppm is possible: look at the drive's "
+                "position_units and position_um first\n",
                 fit->scale * 1e6, most_ppm);
     else
         return true;

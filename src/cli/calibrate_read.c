@@ -61,10 +61,9 @@ static bool take_name(struct reading_file *f, int field)
         f->unit[names[i].column] = names[i].unit;
         return true;
     }
-    return mistake(f, "",
-                   "'%s' is not a column; the columns are target_mm or target_in, reading_mm or reading_in, "
-                   "direction, run",
-                   f->csv.field[field]);
+    return mistake(
+        f, "", "'%s' is not a column; the columns are target_mm or target_in, reading_mm or reading_in, direction, run",
+        f->csv.field[field]);
 }
 
 static bool read_head(struct reading_file *f)

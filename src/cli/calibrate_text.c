@@ -102,21 +102,20 @@ static void print_settings(const struct calibrate_job *job)
 {
     const struct kr_frame *f = &job->frame;
     if (job->bad_point) {
-        printf("\nnothing for the station file: point %u of the table differs from the one before it by more "
-               "than "
+        printf("\nnothing for the station file: point %u of the table differs from the one before it by more than "
                "a\ntenth of the way: look at that reading, or at what is loose there\n",
                (unsigned)job->bad_point);
         return;
     }
-    printf("\nfor the rail in the station file, in place of what it has there:\n\n    frame: { offset_mm = "
-           "%.3f; scale_ppm = %.3f;",
+    printf("\nfor the rail in the station file, in place of what it has there:\n\n    frame: { offset_mm = %.3f; "
+           "scale_ppm = %.3f;",
            f->offset_um / 1000.0, f->scale_ppb / 1000.0);
     if (f->n_points > 0)
         print_table(f);
     printf(" };\n\n");
     if (!job->applies)
-        printf("The file seeds a new book; then the book counts: --apply, or kniferail set frame, gives it "
-               "to the station that\n"
+        printf("The file seeds a new book; then the book counts: --apply, or kniferail set frame, gives it to the "
+               "station that\n"
                "runs. ");
     printf("Scan the rail then, and hold the places against the instrument once more.\n");
 }

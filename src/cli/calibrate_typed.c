@@ -47,9 +47,8 @@ static void ask(const struct typing *t, const struct place *p)
 static bool tell(const struct typing *t, const char *text, const char *why)
 {
     fprintf(stderr,
-            "kniferail calibrate: typed line %lu: '%s'%s; a reading is 500.125 or 19 5/8, within 20000 mm, "
-            "or with "
-            "its unit behind it; an empty line leaves it out, back takes the last one once more\n",
+            "kniferail calibrate: typed line %lu: '%s'%s; a reading is 500.125 or 19 5/8, within 20000 mm, or with its "
+            "unit behind it; an empty line leaves it out, back takes the last one once more\n",
             t->line, text, why);
     return false;
 }

@@ -104,8 +104,8 @@ static void print_references(const struct kr_references *references, enum kr_len
     if (references->own_switch)
         printf("        seen by a switch of their own, %s from the pin\n", length(references->switch_offset_um, unit));
     if (references->n == 1)
-        printf("        one reference gives no scale and no pattern: a warmer rail and exchanged drives are "
-               "not told by it\n");
+        printf("        one reference gives no scale and no pattern: a warmer rail and exchanged drives are not told "
+               "by it\n");
 }
 
 static void print_scans(const struct kr_carriage_config *carriage)
@@ -150,11 +150,10 @@ static void print_unnoticed(const struct kr_station_config *c)
 {
     if (all_have_references(c))
         return;
-    printf("    without references on the frame nobody notices a datum, a scale or a switch that was wrong "
-           "before the\n"
-           "        first scan, one that changed while fewer than two holders of the rail stood untouched "
-           "since the last\n"
-           "        scan (three for a scale), or one that changes by less than alike_mm from scan to scan\n");
+    printf(
+        "    without references on the frame nobody notices a datum, a scale or a switch that was wrong before the\n"
+        "        first scan, one that changed while fewer than two holders of the rail stood untouched since the last\n"
+        "        scan (three for a scale), or one that changes by less than alike_mm from scan to scan\n");
 }
 
 static void print_sizes(const struct kr_station_config *c)
@@ -189,8 +188,7 @@ static void print_line_time(const struct kr_config_station *s, uint16_t rail)
     for (uint16_t k = 0; k < s->station.geometry.n_rails; k++)
         if (kr_drive_same_link(&s->drive[k].link, &drive->link))
             all_us += kr_drive_exchange_us(&s->drive[k]);
-    printf("        its line at %d bits a second: an exchange takes %.1f ms, all drives of the line take "
-           "%.1f ms\n",
+    printf("        its line at %d bits a second: an exchange takes %.1f ms, all drives of the line take %.1f ms\n",
            drive->link.baud, (double)kr_drive_exchange_us(drive) / 1000, (double)all_us / 1000);
 }
 
@@ -217,13 +215,10 @@ static void print_watchdog(const struct kr_config_station *s, uint16_t rail)
     enum kr_length_unit unit = s->station.format.length_unit;
     int32_t watchdog_ms = s->drive[rail].watchdog_ms;
     if (watchdog_ms == 0)
-        printf("        watchdog_ms does not say to what time the drive's own watchdog is set: nothing "
-               "compares it\n");
+        printf("        watchdog_ms does not say to what time the drive's own watchdog is set: nothing compares it\n");
     else
-        printf("        its own watchdog is set to %d ms by watchdog_ms, which is between these limits: "
-               "without a "
-               "link a\n        carriage goes on for %s empty, %s dragging, if it then stops as fast as it "
-               "starts\n",
+        printf("        its own watchdog is set to %d ms by watchdog_ms, which is between these limits: without a link "
+               "a\n        carriage goes on for %s empty, %s dragging, if it then stops as fast as it starts\n",
                watchdog_ms, length(way_um(g->empty, watchdog_ms), unit), length(way_um(g->drag, watchdog_ms), unit));
 }
 
@@ -262,8 +257,8 @@ static void print_own_settings(const struct kr_drive *drive)
         if (drive->map.address[row[i].object] == KR_NO_REGISTER)
             print_own_setting(drive, row[i].name, row[i].says);
     if (drive->map.referenced_bit == KR_NO_BIT)
-        printf("        referenced_bit is -1: the position is said to have its datum always, whatever the drive "
-               "lost\n");
+        printf(
+            "        referenced_bit is -1: the position is said to have its datum always, whatever the drive lost\n");
 }
 
 static void print_expected(const struct kr_drive *drive)
@@ -299,8 +294,8 @@ static void print_station(const struct kr_config_station *s)
            length(c->pair_window_um, unit), length(c->slit_tolerance_um, unit));
     printf("deadband %s\n", length(c->deadband_um, unit));
     print_sizes(c);
-    printf("    heartbeat: motion stops when it stands still for %d ms, control is lost after %d ms; it has to "
-           "change at\n        least every %d ms. Where HEARTBEAT_GAP (kniferail status) shows longer gaps, "
+    printf("    heartbeat: motion stops when it stands still for %d ms, control is lost after %d ms; it has to change "
+           "at\n        least every %d ms. Where HEARTBEAT_GAP (kniferail status) shows longer gaps, "
            "heartbeat_limit_ms should\n        be at least 3 times that\n",
            c->heartbeat_limit_ms, c->control_limit_ms, c->heartbeat_limit_ms / 3);
     print_permissives("to scan:", c->need_scan);
@@ -309,14 +304,13 @@ static void print_station(const struct kr_config_station *s)
     print_permissives("to jog:", c->need_jog);
     print_permissives("drive inputs:", c->drive_inputs);
     if (c->setup_mode_enforced)
-        printf("    the file states that the safety system enforces the mode of a jog (selector, enabling "
-               "device,\n"
+        printf("    the file states that the safety system enforces the mode of a jog (selector, enabling device,\n"
                "    limited speed); this program neither verifies nor replaces that\n");
     print_permissives("access:", c->access);
     if (c->brakes_hold)
-        printf("    the file states that brakes and clamps hold the holders without power: this program "
-               "neither verifies\n"
-               "    nor replaces that\n");
+        printf(
+            "    the file states that brakes and clamps hold the holders without power: this program neither verifies\n"
+            "    nor replaces that\n");
     for (uint16_t i = 0; i < g->n_rails; i++) {
         print_rail(s, i);
         if (s->positioner == KR_POSITIONER_MODBUS) {

@@ -64,11 +64,10 @@ bool commission_walk_DOCKINGS(struct commission *c, uint16_t rail, struct kr_ste
 {
     struct kr_acceptance limits = limits_of(c);
     struct kr_dockings_seen seen = {.n_holders = 0};
-    if (!commission_ask_enter(
-            c,
-            "Carriage %u docks onto each holder in service %d times, at production speed. Nobody is in "
-            "the zone, and somebody stands at the stop button. Press Enter.",
-            rail + 1u, (int)limits.dockings) ||
+    if (!commission_ask_enter(c,
+                              "Carriage %u docks onto each holder in service %d times, at production speed. Nobody is "
+                              "in the zone, and somebody stands at the stop button. Press Enter.",
+                              rail + 1u, (int)limits.dockings) ||
         !commission_holders(c, rail) || !dock_all(c, rail, &limits, &seen))
         return false;
     kr_judge_dockings(&limits, &seen, verdict);
@@ -156,11 +155,10 @@ bool commission_walk_CHANGEOVERS(struct commission *c, uint16_t rail, struct kr_
     struct kr_acceptance limits = limits_of(c);
     struct errors errors;
     (void)rail;
-    if (!commission_ask_enter(
-            c,
-            "%d random changeovers at production speed, one after the other. Nobody is in the zone, and "
-            "somebody stands at the stop button. Press Enter.",
-            (int)limits.changeovers))
+    if (!commission_ask_enter(c,
+                              "%d random changeovers at production speed, one after the other. Nobody is in the zone, "
+                              "and somebody stands at the stop button. Press Enter.",
+                              (int)limits.changeovers))
         return false;
     bool walked = false;
     if (errors_begin(&errors, c->station->station.geometry.n_rails, limits.changeovers))

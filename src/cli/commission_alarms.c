@@ -164,10 +164,9 @@ static bool ask_ready(struct commission *c, const struct kr_provocation_by_hand 
                                               "Carriage 1 scans meanwhile, empty and at reduced speed.",
                                           [KR_PROVOKE_WHILE_JOGGING] = "Carriage 1 is jogged meanwhile."};
     commission_say("\n%s. CAUTION. %s", name_of(p->alarm_code), p->caution);
-    return commission_ask_enter(c,
-                                "%s What is to be done: %s. Press Enter when everybody is ready; Enter once "
-                                "more gives this alarm up.",
-                                goes_on[p->situation], p->act);
+    return commission_ask_enter(
+        c, "%s What is to be done: %s. Press Enter when everybody is ready; Enter once more gives this alarm up.",
+        goes_on[p->situation], p->act);
 }
 
 static bool provoke(struct commission *c, const struct kr_provocation_by_hand *p, struct kr_step_verdict *verdict)
@@ -183,9 +182,9 @@ static bool provoke(struct commission *c, const struct kr_provocation_by_hand *p
         return false;
     if (seen.raised) {
         commission_say("  Seen: %s.", seen.sentence);
-        commission_say("Now take it back: %s. The program acknowledges, and waits until the alarm is gone; Enter "
-                       "gives that up.",
-                       p->undo);
+        commission_say(
+            "Now take it back: %s. The program acknowledges, and waits until the alarm is gone; Enter gives that up.",
+            p->undo);
         if (!commission_alarm_away(c, 0, &seen))
             return false;
         commission_say("  %s", seen.gone ? "Gone." : "It still stands.");

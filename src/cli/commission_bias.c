@@ -56,8 +56,8 @@ static bool ask_whether_it_counts(struct commission *c, uint16_t rail, struct kr
                    seen->uncertainty_um / 1000.0, seen->in_force_um / 1000.0,
                    seen->in_force_um == 0 ? ", so that scans go both ways and need none" : "");
     if (!commission_ask_yes(c, &yes,
-                            "Is the bias that was measured to count from now on, so that scans go one way? "
-                            "`kniferail set switch-back %u` takes it back.",
+                            "Is the bias that was measured to count from now on, so that scans go one way? `kniferail "
+                            "set switch-back %u` takes it back.",
                             rail + 1u))
         return false;
     if (yes && !set_bias(c, rail, seen))
@@ -75,11 +75,10 @@ bool commission_walk_BIAS(struct commission *c, uint16_t rail, struct kr_step_ve
     struct kr_bias_seen seen = {.rail_number = (uint16_t)(rail + 1),
                                 .always_both_ways = station->carriage[rail].references.own_switch,
                                 .tolerance_um = station->geometry.tolerance_um};
-    if (!commission_ask_enter(c,
-                              "Carriage %u scans %d times both ways at up to %.0f mm/s. Nobody is in the zone. Press "
-                              "Enter.",
-                              rail + 1u, 2 * (int)station->carriage[rail].gauge_rounds,
-                              station->carriage[rail].scan_speed_um_per_s / 1e3) ||
+    if (!commission_ask_enter(
+            c, "Carriage %u scans %d times both ways at up to %.0f mm/s. Nobody is in the zone. Press Enter.",
+            rail + 1u, 2 * (int)station->carriage[rail].gauge_rounds,
+            station->carriage[rail].scan_speed_um_per_s / 1e3) ||
         !commission_job_run(c, &job, &seen.job) || !commission_stop(c) || !read_bias(c, rail, &seen))
         return false;
     if (seen.job.complete && seen.n_readings > 0 && !seen.always_both_ways && !ask_whether_it_counts(c, rail, &seen))

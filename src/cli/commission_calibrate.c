@@ -100,9 +100,8 @@ static bool ask_readings(struct commission *c, uint16_t rail)
         memset(&job, 0, sizeof job);
         if (!commission_ask_text(
                 c, answer,
-                "Readings of rail %u: type jog to take them now, or the name of a file as kniferail "
-                "calibrate "
-                "reads it, whose targets are places that the station showed with the frame that it has now.",
+                "Readings of rail %u: type jog to take them now, or the name of a file as kniferail calibrate reads "
+                "it, whose targets are places that the station showed with the frame that it has now.",
                 rail + 1u))
             return false;
         if (strcmp(answer, "jog") == 0)
@@ -116,10 +115,9 @@ static bool ask_readings(struct commission *c, uint16_t rail)
 static bool ask_instrument(struct commission *c)
 {
     int32_t zero_um, metre_um;
-    if (!commission_ask_um(
-            c, &zero_um,
-            "What is the standard uncertainty of the instrument's zero, and of reading it? It is half of "
-            "what a certificate states with the factor 2.") ||
+    if (!commission_ask_um(c, &zero_um,
+                           "What is the standard uncertainty of the instrument's zero, and of reading it? It is half "
+                           "of what a certificate states with the factor 2.") ||
         !commission_ask_um(c, &metre_um, "And of a metre of its length?"))
         return false;
     job.instrument = (struct kr_instrument){abs(zero_um) / 1000.0, abs(metre_um) / 1e6};

@@ -49,10 +49,9 @@ static bool ask_blades(struct commission *c, uint16_t rail)
            commission_ask_um(c, &seen.seen_stroke_um,
                              "How far does the side stroke lead a blade, by its drawing or measured at the bench? 0 if "
                              "nobody knows.") &&
-           commission_ask_um(
-               c, &seen.seen_run_out_um,
-               "By how much does the worst blade run out to the side in a turn, turned by hand? 0 if nobody "
-               "measured it.") &&
+           commission_ask_um(c, &seen.seen_run_out_um,
+                             "By how much does the worst blade run out to the side in a turn, turned by hand? 0 if "
+                             "nobody measured it.") &&
            commission_ask_um(c, &seen.uncertain_um, "How far may a reading of the clearance be off?");
 }
 
@@ -119,10 +118,9 @@ static uint16_t lower_rail(const struct commission *c)
 
 static bool is_locked_out(struct commission *c, bool *yes)
 {
-    return commission_ask_yes(
-        c, yes,
-        "Are the drives, the knife drives and the air locked out, was it tried that all are gone, "
-        "and do the knives stand, raised?");
+    return commission_ask_yes(c, yes,
+                              "Are the drives, the knife drives and the air locked out, was it tried that all are "
+                              "gone, and do the knives stand, raised?");
 }
 
 bool commission_walk_CLEARANCE(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)

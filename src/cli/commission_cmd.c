@@ -33,8 +33,8 @@ static bool find_station(struct commission *c, const struct arguments *a)
     if (c->station->positioner == KR_POSITIONER_MODBUS)
         return true;
     fprintf(stderr,
-            "kniferail commission: station %s has no drives: its positioner is the simulated machine, of "
-            "which nothing is to be commissioned\n",
+            "kniferail commission: station %s has no drives: its positioner is the simulated machine, of which nothing "
+            "is to be commissioned\n",
             c->station->station.name);
     return false;
 }
@@ -64,8 +64,9 @@ static bool find_session(struct commission *c, const struct arguments *a)
     if (a->session != NULL) {
         snprintf(c->path, sizeof c->path, "%s", a->session);
     } else if (!session_beside_book(c)) {
-        (void)kr_usage("commission", "the station file names no book beside which the session could be kept: "
-                                     "--session FILE is needed");
+        (void)kr_usage(
+            "commission",
+            "the station file names no book beside which the session could be kept: --session FILE is needed");
         return false;
     }
     size_t n = strlen(c->path), tail = strlen(".json");
@@ -126,8 +127,7 @@ static bool is_the_files(struct commission *c)
     if (runs == c->config.digest)
         return true;
     fprintf(stderr,
-            "kniferail commission: the gateway runs another station file (digest %08X) than %s (%08X): "
-            "reload it, or "
+            "kniferail commission: the gateway runs another station file (digest %08X) than %s (%08X): reload it, or "
             "restart the gateway where a changed setting needs that\n",
             (unsigned)runs, c->config.path, (unsigned)c->config.digest);
     return false;

@@ -243,10 +243,9 @@ static bool offer_to_apply(struct commission *c, uint16_t n, struct kr_job_seen 
     if (n_proposed == 0)
         return true; /* the strips prove what they propose to change a little */
     say_proposed(n);
-    if (!commission_ask_yes(
-            c, &yes,
-            "Strips are out of tolerance. Are these edge offsets to be set (as kniferail set apply does), "
-            "and the order set up again?"))
+    if (!commission_ask_yes(c, &yes,
+                            "Strips are out of tolerance. Are these edge offsets to be set (as kniferail set apply "
+                            "does), and the order set up again?"))
         return false;
     if (!yes)
         return true;
@@ -289,10 +288,9 @@ static bool another_order(struct commission *c, struct kr_job_seen *job)
 static bool do_one(struct commission *c, struct kr_edges_seen *seen, bool *done)
 {
     char answer[COMMISSION_LINE_MAX];
-    if (!commission_ask_text(
-            c, answer,
-            "Type measured to confirm edges that a person has measured, cut for a test cut of the order "
-            "that is set up, order to set up another one, or done."))
+    if (!commission_ask_text(c, answer,
+                             "Type measured to confirm edges that a person has measured, cut for a test cut of the "
+                             "order that is set up, order to set up another one, or done."))
         return false;
     if (strcmp(answer, "measured") == 0)
         return confirm(c);

@@ -61,8 +61,7 @@ static bool move_and_scan(struct commission *c, uint16_t rail, const int32_t bef
     if (!seen->job.complete)
         return commission_stop(c);
     if (!commission_ask_yes(c, &seen->person_saw,
-                            "Did carriage %u dock onto holder %u, move it, let go of it, and nothing "
-                            "else move?",
+                            "Did carriage %u dock onto holder %u, move it, let go of it, and nothing else move?",
                             rail + 1u, seen->holder_number) ||
         !scan(c, rail, after_um, &scanned))
         return false;
@@ -77,10 +76,9 @@ bool commission_walk_HOLDER(struct commission *c, uint16_t rail, struct kr_step_
 {
     static int32_t before_um[KR_HOLDERS_MAX];
     struct kr_holder_seen seen = {.tolerance_um = c->station->station.geometry.tolerance_um};
-    if (!commission_ask_enter(c,
-                              "Rail %u is scanned at reduced speed, then one holder is moved. Nobody is in the zone. "
-                              "Press Enter.",
-                              rail + 1u) ||
+    if (!commission_ask_enter(
+            c, "Rail %u is scanned at reduced speed, then one holder is moved. Nobody is in the zone. Press Enter.",
+            rail + 1u) ||
         !scan(c, rail, before_um, &seen.job))
         return false;
     if (seen.job.complete) {

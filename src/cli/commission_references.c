@@ -59,11 +59,10 @@ bool commission_walk_REFERENCES(struct commission *c, uint16_t rail, struct kr_s
     for (uint16_t i = 0; i < told->n; i++)
         seen.flag[i] = (struct kr_flag_seen){.at_um = told->flag[i].at_um, .width_um = told->flag[i].width_um};
     if (told->n > 0) {
-        if (!commission_ask_enter(
-                c,
-                "Carriage %u goes along its whole rail, to %u reference flags, at setup speed. Nobody "
-                "is in the zone. Press Enter.",
-                rail + 1u, told->n) ||
+        if (!commission_ask_enter(c,
+                                  "Carriage %u goes along its whole rail, to %u reference flags, at setup speed. "
+                                  "Nobody is in the zone. Press Enter.",
+                                  rail + 1u, told->n) ||
             !run(c, rail, KR_JOB_SCAN, "A scan", &seen))
             return false;
         if (seen.job.complete && kr_find_is_possible(&station->geometry, told)) {

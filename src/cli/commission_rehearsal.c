@@ -79,8 +79,8 @@ static bool is_simulated(struct rehearsal *r, char why[200], bool *simulated)
             return false;
     *simulated = shown;
     snprintf(why, 200,
-             "%s was switched at the simulator's control socket, and that gateway does not show it at every rail: "
-             "its drives are not that simulator's.",
+             "%s was switched at the simulator's control socket, and that gateway does not show it at every rail: its "
+             "drives are not that simulator's.",
              kr_input_signal((unsigned)bit));
     return true;
 }
@@ -100,11 +100,10 @@ static bool is_other_gateway(const struct commission *machine, const struct comm
         return false;
     }
     if ((uint32_t)kr_get_i32(image, KR_REG_FILE_DIGEST, 0, 0) == machine->config.digest) {
-        snprintf(why, 200,
-                 "That gateway runs the machine's own station file (digest %08X), with the machine's drives: "
-                 "it is "
-                 "refused.",
-                 (unsigned)machine->config.digest);
+        snprintf(
+            why, 200,
+            "That gateway runs the machine's own station file (digest %08X), with the machine's drives: it is refused.",
+            (unsigned)machine->config.digest);
         return false;
     }
     return true;
@@ -126,10 +125,9 @@ static bool read_address(struct rehearsal *r, const char *text)
 static bool ask_where(struct commission *c, struct rehearsal *r)
 {
     char answer[COMMISSION_LINE_MAX];
-    commission_say(
-        "The rehearsal needs kniferail-sim, started with --control SOCKET on a copy of the station file that "
-        "has other drive addresses and another book, and a second gateway that runs that copy. It is never "
-        "the machine: the program looks whether it is the simulator before it breaks anything.");
+    commission_say("The rehearsal needs kniferail-sim, started with --control SOCKET on a copy of the station file "
+                   "that has other drive addresses and another book, and a second gateway that runs that copy. It is "
+                   "never the machine: the program looks whether it is the simulator before it breaks anything.");
     const char *address = c->rehearsal, *socket = c->simulator;
     while (address == NULL || !read_address(r, address)) {
         if (!commission_ask_text(c, answer, "Where does the second gateway listen? Type HOST:PORT."))
@@ -479,10 +477,10 @@ static bool rehearse(struct commission *c, struct rehearsal *r, struct kr_step_v
     if (opened && !is_simulated(r, why, &simulated))
         return false;
     if (!simulated) {
-        kr_finding_add(verdict, "",
-                       "start kniferail-sim and a second gateway on a copy of the station file, as help commission "
-                       "says",
-                       "%s Nothing was broken.", why);
+        kr_finding_add(
+            verdict, "",
+            "start kniferail-sim and a second gateway on a copy of the station file, as help commission says",
+            "%s Nothing was broken.", why);
         return true;
     }
     commission_say("The gateway at %s:%s moves the simulator's drives, and no machine.", r->host, r->port);

@@ -10,27 +10,17 @@
 
 /* What everybody has to have heard, one point a line. */
 static const char *const points[] = {
-    "Isolation. Before anybody reaches in, the power of the drives and the compressed air are locked out and "
-    "tagged "
-    "out, each person with a lock of their own, and somebody tries that they are gone: the drive does not "
-    "start, the "
-    "gauge shows no pressure. Air that is trapped in a cylinder moves a pin after the lock is on; it is let "
-    "out, too.",
-    "A pin, a brake or a clamp is tried under air by one person, who holds the hold-to-run device with both "
-    "hands away "
-    "from the carriage and sees it whole. Nobody else is in the zone. Air is locked out again before a hand "
-    "comes "
+    "Isolation. Before anybody reaches in, the power of the drives and the compressed air are locked out and tagged "
+    "out, each person with a lock of their own, and somebody tries that they are gone: the drive does not start, the "
+    "gauge shows no pressure. Air that is trapped in a cylinder moves a pin after the lock is on; it is let out, too.",
+    "A pin, a brake or a clamp is tried under air by one person, who holds the hold-to-run device with both hands away "
+    "from the carriage and sees it whole. Nobody else is in the zone. Air is locked out again before a hand comes "
     "near.",
-    "Knives. Blades are covered or taken out as long as hands work beside them. Cut-resistant gloves are "
-    "worn.",
-    "Who may do it. Only people who are trained on this machine and named by its operator take part; work on "
-    "drives, "
-    "air and the safety system is done by people who are qualified or licensed for it under the codes that "
-    "apply where "
-    "the machine stands. Local codes and the machine's own risk assessment go before anything that this "
-    "program says.",
-    "Motion. Nobody is in the zone while motion is enabled. First moves are made at reduced speed, with a "
-    "hand at the "
+    "Knives. Blades are covered or taken out as long as hands work beside them. Cut-resistant gloves are worn.",
+    "Who may do it. Only people who are trained on this machine and named by its operator take part; work on drives, "
+    "air and the safety system is done by people who are qualified or licensed for it under the codes that apply where "
+    "the machine stands. Local codes and the machine's own risk assessment go before anything that this program says.",
+    "Motion. Nobody is in the zone while motion is enabled. First moves are made at reduced speed, with a hand at the "
     "emergency stop. This program's Stop, and its hold-to-run, are no emergency stop."};
 
 bool commission_walk_CAUTIONS(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
@@ -108,29 +98,23 @@ static void put_sheet(FILE *to, const struct commission *c)
     commission_time_text(when);
     fprintf(to, "# Safety interface of station %s\n\nPrinted %s from the station file %s, digest %08X.\n\n",
             s->station.name, when, c->config.path, (unsigned)c->config.digest);
-    fprintf(to, "The gateway sequences motion. It is no safety function, and it neither provides nor verifies "
-                "anything "
-                "on this sheet. The sheet is filled in and signed by those who are qualified for the machine's "
-                "safety "
+    fprintf(to, "The gateway sequences motion. It is no safety function, and it neither provides nor verifies anything "
+                "on this sheet. The sheet is filled in and signed by those who are qualified for the machine's safety "
                 "system, under the codes that apply where the machine stands.\n\n## What has to be provided\n\n");
     put_functions(to);
-    fprintf(to, "\n## What the carriages can do\n\nBy the station file; what counts is what is measured at "
-                "the machine."
-                " Silence is how long the gateway waits for a drive before it gives it up; the drive's own "
-                "watchdog has "
-                "to stop the carriage sooner.\n\n| rail | speed, m/s | ramp, m/s2 | time to stand, ms | way "
-                "to stand, mm |"
-                " silence, ms | measured time, ms | measured way, mm |\n| --- | --- | --- | --- | --- | --- "
-                "| --- | --- "
-                "|\n");
+    fprintf(
+        to,
+        "\n## What the carriages can do\n\nBy the station file; what counts is what is measured at the machine. "
+        "Silence is how long the gateway waits for a drive before it gives it up; the drive's own watchdog has to stop "
+        "the carriage sooner.\n\n| rail | speed, m/s | ramp, m/s2 | time to stand, ms | way to stand, mm | silence, ms "
+        "| measured time, ms | measured way, mm |\n| --- | --- | --- | --- | --- | --- | --- | --- |\n");
     for (uint16_t r = 0; r < s->station.geometry.n_rails; r++)
         put_stops(to, s, r);
     fprintf(to, "\n## What the gateway asks for before it drags a holder\n\nThese permissives keep a healthy machine "
                 "orderly. They come from the PLC or from drive inputs, and replace nothing above.\n\n");
     put_names(to, s->station.need_drag);
     fprintf(to, "\n## Signed\n\n| as | name | qualified by | date | signature |\n| --- | --- | --- | --- | --- |\n"
-                "| safety system | | | | |\n| drives and electrical isolation | | | | |\n| compressed air | | | | "
-                "|\n");
+                "| safety system | | | | |\n| drives and electrical isolation | | | | |\n| compressed air | | | | |\n");
 }
 
 static bool write_sheet(const struct commission *c)

@@ -28,8 +28,7 @@ static const char *how_to(enum kr_silence how)
     switch (how) {
     case KR_SILENCE_CABLE: return "pulls this drive's network cable at the drive";
     case KR_SILENCE_GATEWAY:
-        return "makes the gateway silent while every cable stays in: suspends its process (kill -STOP with "
-               "its process "
+        return "makes the gateway silent while every cable stays in: suspends its process (kill -STOP with its process "
                "number), and lets it go on when this program asks for it (kill -CONT)";
     case KR_SILENCE_FAR: return "pulls the gateway's own cable at the network switch";
     }
@@ -152,8 +151,8 @@ static bool ask_time(struct commission *c, struct kr_silence_seen *seen)
     do {
         if (!commission_ask_text(
                 c, answer,
-                "How many milliseconds passed from the cut until the drive began to stop? Type the number, "
-                "with \"trace\" behind it if the drive's own trace says so; 0 if nobody measured it."))
+                "How many milliseconds passed from the cut until the drive began to stop? Type the number, with "
+                "\"trace\" behind it if the drive's own trace says so; 0 if nobody measured it."))
             return false;
         long ms = strtol(answer, &end, 10);
         seen->time_ms = ms >= 0 && ms <= 600000 ? (int32_t)ms : -1;
@@ -175,9 +174,8 @@ static bool run_trial(struct commission *c, uint16_t rail, const struct trial *t
     seen->cycles_ms = (int32_t)(w.last.at_ms - w.before.at_ms) + 3 * c->config.period_ms;
     if (!w.went)
         return true;
-    commission_say(
-        "The link is gone. Wait until the carriage stands, then connect again, or let the gateway go on; the "
-        "program goes on when the drive answers.");
+    commission_say("The link is gone. Wait until the carriage stands, then connect again, or let the gateway go on; "
+                   "the program goes on when the drive answers.");
     return connected(c, rail, &seen->stood_um) && ask_time(c, seen);
 }
 
@@ -251,11 +249,10 @@ static bool make_trial(struct commission *c, uint16_t rail, const struct trial *
                                    .limit_ms = drive->watchdog_ms > 0 ? drive->watchdog_ms : drive->link.lost_ms,
                                    .play_um = PLAY_UM,
                                    .sent_um = t->back ? park_um : at_um};
-    if (!commission_ask_enter(c,
-                              "%s %s. It is done when the program says CUT NOW. Press Enter, and carriage %u goes at "
-                              "%s speed.",
-                              t->back ? "On the carriage's way back somebody" : "On the carriage's way out somebody",
-                              how_to(t->how), rail + 1u, t->production ? "production" : "setup") ||
+    if (!commission_ask_enter(
+            c, "%s %s. It is done when the program says CUT NOW. Press Enter, and carriage %u goes at %s speed.",
+            t->back ? "On the carriage's way back somebody" : "On the carriage's way out somebody", how_to(t->how),
+            rail + 1u, t->production ? "production" : "setup") ||
         !run_trial(c, rail, t, &job, out, &seen))
         return false;
     kr_judge_silence(&seen, verdict);

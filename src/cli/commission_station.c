@@ -119,17 +119,13 @@ uint16_t commission_alarm(struct commission *c, char *text, size_t size)
 static const char *why_no_command(const struct kr_image *image)
 {
     if (kr_get_u16(image, KR_REG_OWN_ROLE, 0, 0) != KR_OWN_ROLE_MAINTAIN)
-        return "This computer's address may not maintain: face.rules of the station file gives it that "
-               "right.";
+        return "This computer's address may not maintain: face.rules of the station file gives it that right.";
     if (kr_get_u16(image, KR_REG_CONTROL_HELD, 0, 0) == KR_CONTROL_FREE)
-        return "Nobody is in control. The PLC takes control and writes heartbeat and permissives; this "
-               "program never "
-               "gives a permissive. Against the simulator alone, and never on a machine, plc.py --pretend of "
-               "the "
+        return "Nobody is in control. The PLC takes control and writes heartbeat and permissives; this program never "
+               "gives a permissive. Against the simulator alone, and never on a machine, plc.py --pretend of the "
                "source tree does that, and says what it pretends.";
     if (kr_get_u16(image, KR_REG_OWN_CONTROL, 0, 0) != 1)
-        return "The PLC is in control alone. Put its address and this computer's into one of face.groups of "
-               "the "
+        return "The PLC is in control alone. Put its address and this computer's into one of face.groups of the "
                "station file, for as long as the machine is commissioned: they share control then.";
     if ((kr_get_u16(image, KR_REG_STATUS, 0, 0) & KR_STATUS_HEARTBEAT_FRESH) == 0)
         return "The PLC's heartbeat stands still.";
@@ -312,8 +308,7 @@ bool commission_hold(struct commission *c, int direction)
 bool commission_wait_pressed(struct commission *c, uint16_t rail)
 {
     char line[COMMISSION_LINE_MAX];
-    commission_say("Press the hold-to-run device and keep it pressed. The program waits for the input "
-                   "jog_enable.");
+    commission_say("Press the hold-to-run device and keep it pressed. The program waits for the input jog_enable.");
     for (;;) {
         if (!commission_look_again(c))
             return false;

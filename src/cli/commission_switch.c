@@ -50,8 +50,8 @@ static bool ask_holder(struct commission *c, uint16_t rail, uint16_t *holder_num
     long number = 0;
     do {
         if (!commission_ask_text(c, answer,
-                                 "Which holder of rail %u has 5 mm of room at both sides? Type its number, 1 to %u; "
-                                 "1 is the first from the operator side.",
+                                 "Which holder of rail %u has 5 mm of room at both sides? Type its number, 1 to %u; 1 "
+                                 "is the first from the operator side.",
                                  rail + 1u, n))
             return false;
         number = strtol(answer, &end, 10);
@@ -83,10 +83,9 @@ static bool jog_above(struct commission *c, uint16_t rail, uint16_t holder_numbe
         if (!commission_look(c) ||
             !commission_ask_text(
                 c, answer,
-                "Carriage %u is shown at %.3f mm. Type drive or operator to jog it towards that side. The "
-                "last millimetres are pushed by hand, at the carriage or at the holder, with drives and air "
-                "locked "
-                "out. Type above once the pin is above the socket of holder %u and nobody is in the zone.",
+                "Carriage %u is shown at %.3f mm. Type drive or operator to jog it towards that side. The last "
+                "millimetres are pushed by hand, at the carriage or at the holder, with drives and air locked out. "
+                "Type above once the pin is above the socket of holder %u and nobody is in the zone.",
                 rail + 1u, commission_place_um(c, rail) / 1e3, holder_number))
             return false;
         if (strcmp(answer, "above") == 0)
@@ -124,10 +123,9 @@ bool commission_walk_SWITCH(struct commission *c, uint16_t rail, struct kr_step_
                                        .rail_number = seen.rail_number,
                                        .holder_number = seen.holder_number,
                                        .position_um = commission_place_um(c, rail)};
-    if (!commission_ask_enter(c,
-                              "Carriage %u drags holder %u to and fro next, at reduced speed. Nobody is in the "
-                              "zone. Press Enter.",
-                              rail + 1u, seen.holder_number) ||
+    if (!commission_ask_enter(
+            c, "Carriage %u drags holder %u to and fro next, at reduced speed. Nobody is in the zone. Press Enter.",
+            rail + 1u, seen.holder_number) ||
         !commission_job_run(c, &job, &seen.job) || !read_switch(c, rail, &seen))
         return false;
     kr_judge_switch(&seen, verdict);

@@ -115,8 +115,7 @@ static int print_tables(const struct kr_history *history, const struct arguments
         else
             history_table_print_text(&tables[t]);
         if (a->format == TEXT && t == HOLDERS)
-            printf("cp and cpk of fewer than about 50 placements say little (NIST/SEMATECH e-Handbook, "
-                   "6.1.6)\n");
+            printf("cp and cpk of fewer than about 50 placements say little (NIST/SEMATECH e-Handbook, 6.1.6)\n");
     }
     return KR_EXIT_OK;
 }

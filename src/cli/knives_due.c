@@ -298,8 +298,8 @@ void knives_due_explain(const struct history_table *table)
         few = few || (of->kind == KR_CELL_NUMBER && of->number < KR_FORECAST_FEW);
     }
     if (any)
-        printf("orders: after about so many the knife is due, with 95 %% confidence between orders_from and "
-               "orders_to, if\norders go on to be as the last ones were (of_orders)\n");
+        printf("orders: after about so many the knife is due, with 95 %% confidence between orders_from and orders_to, "
+               "if\norders go on to be as the last ones were (of_orders)\n");
     if (few)
         printf("caution: fewer than %d orders say little\n", KR_FORECAST_FEW);
 }

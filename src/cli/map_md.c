@@ -131,8 +131,8 @@ static void print_registers(void)
                 print_reg(row.reg);
         printf("\n");
         if (b->first == KR_MAP_RAIL_FIRST)
-            printf("The same row of rail r stands at its address + (r - 1) x %d: rails 1 to %d begin at %d, "
-                   "%d, %d, %d.\n\n",
+            printf("The same row of rail r stands at its address + (r - 1) x %d: rails 1 to %d begin at %d, %d, %d, "
+                   "%d.\n\n",
                    KR_MAP_RAIL_STRIDE, KR_RAILS_MAX, KR_MAP_RAIL_FIRST, KR_MAP_RAIL_FIRST + KR_MAP_RAIL_STRIDE,
                    KR_MAP_RAIL_FIRST + 2 * KR_MAP_RAIL_STRIDE, KR_MAP_RAIL_FIRST + 3 * KR_MAP_RAIL_STRIDE);
     }

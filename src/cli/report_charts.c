@@ -137,8 +137,7 @@ static bool draw_all(struct kr_figure figure[FIGURES], const struct report_chart
     figure[6].title = inches ? "References of each rail: off since they were taught, least, mean and most, inches"
                              : "References of each rail: off since they were taught, least, mean and most, mm";
     figure[5].title =
-        inches ? "Drift since the last grind, with 3 of its standard deviations, inches; filled: more than "
-                 "chance"
+        inches ? "Drift since the last grind, with 3 of its standard deviations, inches; filled: more than chance"
                : "Drift since the last grind, with 3 of its standard deviations, mm; filled: more than chance";
     return true;
 }

@@ -132,8 +132,8 @@ static int print_json(const struct kr_history *history, const struct arguments *
 static void print_notes(int table)
 {
     if (table == HOLDERS)
-        printf("cp and cpk of fewer than about 50 placements (few) say little: go by cp_low and cpk_low, above "
-               "which they\nlie with 97.5 %% confidence, if the errors neither drift nor come in lumps\n");
+        printf("cp and cpk of fewer than about 50 placements (few) say little: go by cp_low and cpk_low, above which "
+               "they\nlie with 97.5 %% confidence, if the errors neither drift nor come in lumps\n");
 }
 
 static bool draw_charts(const struct kr_history *history, const struct arguments *a,

@@ -81,8 +81,8 @@ void trace_tell_parting(const struct kr_trace_result *result)
     char time[TRACE_TIME_MAX];
     if (result->parted)
         fprintf(stderr,
-                "kniferail trace: from %s on (cycle %llu) this build's station behaves differently from the "
-                "recording; 'kniferail trace replay' tells how\n",
+                "kniferail trace: from %s on (cycle %llu) this build's station behaves differently from the recording; "
+                "'kniferail trace replay' tells how\n",
                 trace_time(result->utc_ms, time), (unsigned long long)result->cycle);
 }
 

@@ -134,8 +134,8 @@ static void print_scale(const struct drawing *d, uint16_t rail, enum kr_length_u
         double at_um = d->low_um[rail] + ((double)d->high_um[rail] - d->low_um[rail]) * i / 4;
         double y = HEIGHT - HEIGHT * i / 4.0;
         kr_length_text((int32_t)at_um, unit, text, sizeof text);
-        printf("<line x1=\"0\" x2=\"%d\" y1=\"%.1f\" y2=\"%.1f\" class=\"g\"/>"
-               "<text x=\"-6\" y=\"%.1f\" text-anchor=\"end\">%s</text>\n",
+        printf("<line x1=\"0\" x2=\"%d\" y1=\"%.1f\" y2=\"%.1f\" class=\"g\"/><text x=\"-6\" y=\"%.1f\" "
+               "text-anchor=\"end\">%s</text>\n",
                WIDTH, y, y, y + 4, text);
     }
 }
@@ -171,9 +171,9 @@ static void print_drawing(const struct drawing *d)
     char from[TRACE_TIME_MAX], to[TRACE_TIME_MAX];
     int height = TOP + head->n_rails * (HEIGHT + GAP);
     printf("<svg xmlns=\"http://www.w3.org/2000/svg\" width=\"%d\" height=\"%d\" font-family=\"sans-serif\" "
-           "font-size=\"11\">\n<style>path{fill:none}.h{stroke:#999}.c{stroke:#06c}.d{stroke:#06c;"
-           "stroke-width:3}.g{stroke:#ddd}.a{stroke:#c00}</style>\n<rect width=\"100%%\" height=\"100%%\" "
-           "fill=\"#fff\"/>\n<text x=\"%d\" y=\"20\">station ",
+           "font-size=\"11\">\n<style>path{fill:none}.h{stroke:#999}.c{stroke:#06c}.d{stroke:#06c;stroke-width:3}.g{"
+           "stroke:#ddd}.a{stroke:#c00}</style>\n<rect width=\"100%%\" height=\"100%%\" fill=\"#fff\"/>\n<text "
+           "x=\"%d\" y=\"20\">station ",
            LEFT + WIDTH + 20, height, LEFT);
     print_escaped(head->station);
     printf(", %s to %s; blue: the carriage, thick while the pin is driven in; grey: holders; red: an alarm's "

@@ -39,13 +39,12 @@ void kr_judge_changeovers(const struct kr_acceptance *limits, const struct kr_ch
         seen->told_ms > 0 ? 1000.0 * (double)(seen->took_ms - seen->told_ms) / (double)seen->told_ms : 0;
     judge_faults(limits, "Changeovers", seen->asked, seen->done, seen->faults, &seen->first, verdict);
     if (fabs(apart_milli) > limits->time_most_permille)
-        kr_finding_add(verdict, "carriage.dock_ms",
-                       "what kniferail report --table times finds; likewise undock_ms, setpoint_ms, "
-                       "rounding_ms, enable_ms",
-                       "The changeovers took %+.1f %% against the time that was planned; "
-                       "acceptance.time_apart_most_permille "
-                       "allows %.1f %%.",
-                       apart_milli / 10, limits->time_most_permille / 10.0);
+        kr_finding_add(
+            verdict, "carriage.dock_ms",
+            "what kniferail report --table times finds; likewise undock_ms, setpoint_ms, rounding_ms, enable_ms",
+            "The changeovers took %+.1f %% against the time that was planned; acceptance.time_apart_most_permille "
+            "allows %.1f %%.",
+            apart_milli / 10, limits->time_most_permille / 10.0);
     kr_figure_add(verdict, "random changeovers at production speed",
                   "%" PRIu32 " of %" PRIu32 " (orders by seed %" PRIu32 "), %" PRIu32 " faults, %" PRIu32
                   " of them dockings that were repeated",
@@ -72,16 +71,15 @@ void kr_judge_placement(const struct kr_acceptance *limits, uint16_t rail_number
         return;
     }
     struct kr_interval range = kr_capability_off_centre_interval(cpk, n);
-    kr_figure_add(verdict, name,
-                  "%zu knives, mean %+.3f mm, standard deviation %.3f mm, from %+.3f to %+.3f mm; Cpk %.2f, "
-                  "95 %% %.2f to %.2f",
-                  n, spread.mean / 1000, spread.sd / 1000, spread.least / 1000, spread.most / 1000, cpk, range.low,
-                  range.high);
+    kr_figure_add(
+        verdict, name,
+        "%zu knives, mean %+.3f mm, standard deviation %.3f mm, from %+.3f to %+.3f mm; Cpk %.2f, 95 %% %.2f to %.2f",
+        n, spread.mean / 1000, spread.sd / 1000, spread.least / 1000, spread.most / 1000, cpk, range.low, range.high);
     if (range.low < least)
         kr_finding_add(verdict, "",
-                       "see kniferail report for the holder that scatters; or make more changeovers, if the "
-                       "interval is wide only because they were few",
-                       "Rail %u: Cpk lies between %.2f and %.2f with 95 %% confidence; "
-                       "acceptance.cpk_least_permille asks for %.2f.",
+                       "see kniferail report for the holder that scatters; or make more changeovers, if the interval "
+                       "is wide only because they were few",
+                       "Rail %u: Cpk lies between %.2f and %.2f with 95 %% confidence; acceptance.cpk_least_permille "
+                       "asks for %.2f.",
                        rail_number, range.low, range.high, least);
 }

@@ -27,12 +27,12 @@ static bool was_measured(const struct kr_bias_seen *seen, struct kr_step_verdict
 static void judge_switch(const struct kr_bias_seen *seen, struct kr_step_verdict *verdict)
 {
     if (seen->hysteresis_um > HYSTERESIS_MOST_UM)
-        kr_finding_add(verdict, "",
-                       "look at the switch's distance from the flags, at its bracket, and for play in the drive, with "
-                       "drives and air locked out",
-                       "Hysteresis of the switch and play of the drive are %.3f mm in sum; scans are good up to %.3f "
-                       "mm.",
-                       seen->hysteresis_um / 1000.0, HYSTERESIS_MOST_UM / 1000.0);
+        kr_finding_add(
+            verdict, "",
+            "look at the switch's distance from the flags, at its bracket, and for play in the drive, with drives and "
+            "air locked out",
+            "Hysteresis of the switch and play of the drive are %.3f mm in sum; scans are good up to %.3f mm.",
+            seen->hysteresis_um / 1000.0, HYSTERESIS_MOST_UM / 1000.0);
     if (seen->delay_us > DELAY_MOST_US)
         kr_finding_add(verdict, "", "take a faster switch, or take the filter off the drive's touch probe input",
                        "The switch is seen %" PRId32 " us late; scans are good up to %d us.", seen->delay_us,
@@ -73,8 +73,7 @@ void kr_judge_bias(const struct kr_bias_seen *seen, struct kr_step_verdict *verd
                   seen->hysteresis_um / 1000.0, seen->delay_us);
     if (seen->always_both_ways)
         kr_figure_add(verdict, "scan bias in force",
-                      "not used: with a second switch for the references scans go both "
-                      "ways");
+                      "not used: with a second switch for the references scans go both ways");
     else if (seen->in_force_um == 0)
         kr_figure_add(verdict, "scan bias in force", "0: scans go both ways, and need none");
     else

@@ -72,8 +72,8 @@ static bool is_enough(const struct kr_calibration_seen *seen, struct kr_step_ver
     if (c->n_targets >= TARGETS_LEAST && span_mm >= needed_mm && c->fit[KR_MODEL_SCALE].determined)
         return true;
     kr_finding_add(verdict, "", "take readings at more places, some near each end of the rail",
-                   "%u readings at %u places over %.0f mm: at least %d places over %.0f mm tell a frame, half of "
-                   "where the holders stand.",
+                   "%u readings at %u places over %.0f mm: at least %d places over %.0f mm tell a frame, half of where "
+                   "the holders stand.",
                    c->n_readings, c->n_targets, span_mm, TARGETS_LEAST, needed_mm);
     return false;
 }
@@ -108,8 +108,7 @@ static void set_text(const struct kr_calibration_seen *seen, char text[SET_TEXT]
                      f->scale_ppb / 1000.0);
     if (f->n_points > 0 || n >= (int)SET_TEXT)
         snprintf(text, SET_TEXT,
-                 "its table of %u points: kniferail calibrate with the file, --apply, --rail %u; scan the "
-                 "rail then",
+                 "its table of %u points: kniferail calibrate with the file, --apply, --rail %u; scan the rail then",
                  f->n_points, seen->rail_number);
 }
 

@@ -40,10 +40,10 @@ static void judge_stroke(const struct kr_clearance_seen *s, struct kr_step_verdi
     if (abs(s->told_um) > most_um) {
         snprintf(change, sizeof change, "%s%.3f at most, which is the stroke less placement.pair_mm",
                  s->hand < 0 ? "-" : "", most_um / 1000.0);
-        kr_finding_add(verdict, "side_clearance_mm", change,
-                       "A blade of rail %u that stands %.3f mm away may not reach its counter-knife by a stroke of "
-                       "%.3f mm.",
-                       s->rail_number, abs(s->told_um) / 1000.0, s->seen_stroke_um / 1000.0);
+        kr_finding_add(
+            verdict, "side_clearance_mm", change,
+            "A blade of rail %u that stands %.3f mm away may not reach its counter-knife by a stroke of %.3f mm.",
+            s->rail_number, abs(s->told_um) / 1000.0, s->seen_stroke_um / 1000.0);
     }
 }
 

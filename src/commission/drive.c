@@ -96,10 +96,9 @@ void kr_judge_drive(const struct kr_drive *drive, const struct kr_drive_seen *se
     list_parameters(drive, verdict);
     if (drive->n_expected == 0)
         kr_finding_add(verdict, "drive.expected",
-                       "the parameters that the drive has to show: position limits, quick stop and disable "
-                       "options, following error, target window, torque limit, homing method",
-                       "The station file expects no parameters: a drive in factory settings would not be "
-                       "told apart.");
+                       "the parameters that the drive has to show: position limits, quick stop and disable options, "
+                       "following error, target window, torque limit, homing method",
+                       "The station file expects no parameters: a drive in factory settings would not be told apart.");
     if (seen->implausible)
         kr_finding_add(verdict, "drive.word_order",
                        "the drive's; else drive.position_units, drive.position_um, or the drive's datum",

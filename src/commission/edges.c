@@ -51,10 +51,10 @@ static void tell_set(const struct kr_edge_seen *e, struct kr_step_verdict *verdi
 static void tell_proposed(const struct kr_edge_seen *e, struct kr_step_verdict *verdict)
 {
     char change[160];
-    snprintf(change, sizeof change,
-             "%.3f for holder %u/%u (it is %.3f); kniferail set apply sets it, then set the order "
-             "up again, and cut again",
-             e->proposed_um / 1000.0, e->rail_number, e->holder_number, e->offset_um / 1000.0);
+    snprintf(
+        change, sizeof change,
+        "%.3f for holder %u/%u (it is %.3f); kniferail set apply sets it, then set the order up again, and cut again",
+        e->proposed_um / 1000.0, e->rail_number, e->holder_number, e->offset_um / 1000.0);
     kr_finding_add(verdict, "holders.edge_offset_mm", change,
                    "By the strips of a test cut the edge of holder %u/%u is %+.3f mm off its offset.", e->rail_number,
                    e->holder_number, (e->proposed_um - e->offset_um) / 1000.0);

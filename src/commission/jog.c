@@ -28,11 +28,11 @@ static void judge_alarm(const struct kr_drive *drive, const struct kr_jog_seen *
                        "look at the drive's own polarity (607Eh), and whether position and target have the same one",
                        "The position went %.3f mm against the direction that was told.", abs(seen->alarm_value) / 1e3);
     else if (seen->alarm == KR_ALARM_JOG_ASTRAY)
-        kr_finding_add(verdict, "drive.position_um",
-                       "how many micrometres position_units are; the speed's units likewise (speed_units, "
-                       "speed_um_per_s)",
-                       "The position went %.3f mm in a jog that could go %.3f mm.", seen->alarm_value / 1e3,
-                       seen->alarm_limit / 1e3);
+        kr_finding_add(
+            verdict, "drive.position_um",
+            "how many micrometres position_units are; the speed's units likewise (speed_units, speed_um_per_s)",
+            "The position went %.3f mm in a jog that could go %.3f mm.", seen->alarm_value / 1e3,
+            seen->alarm_limit / 1e3);
     else
         kr_finding_add(verdict, "", "do what the alarm's remedy says, and let the step be made again",
                        "The jog was ended by alarm %u.", seen->alarm);

@@ -42,13 +42,12 @@ static void tell_wrong(const struct kr_output_seen *seen, uint16_t missing, uint
     if (strangers != 0)
         kr_finding_add(verdict, setting,
                        "the bit to which its valve is wired; else the bits of the inputs that are named",
-                       "Output %s was on, and inputs changed that do not belong to it: %s. Not as they should "
-                       "be: %s.",
+                       "Output %s was on, and inputs changed that do not belong to it: %s. Not as they should be: %s.",
                        output_name(seen->output), others, which);
     else
         kr_finding_add(verdict, "",
-                       "look for air, the valve, its cable, and whether what it drives is stuck; then at "
-                       "drive.outputs and drive.inputs",
+                       "look for air, the valve, its cable, and whether what it drives is stuck; then at drive.outputs "
+                       "and drive.inputs",
                        "Output %s was on, and inputs are not as they should be then: %s.", output_name(seen->output),
                        which);
 }
@@ -68,8 +67,8 @@ void kr_judge_output(const struct kr_output_seen *seen, struct kr_step_verdict *
         tell_wrong(seen, missing, strangers, verdict);
     } else if (!seen->person_saw) {
         kr_finding_add(verdict, "",
-                       "look which valve is wired to the output, and which sensor to the inputs; then at "
-                       "drive.outputs and drive.inputs",
+                       "look which valve is wired to the output, and which sensor to the inputs; then at drive.outputs "
+                       "and drive.inputs",
                        "The inputs follow output %s, and a person saw something else move, or nothing.",
                        output_name(seen->output));
     } else {

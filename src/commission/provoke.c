@@ -73,18 +73,17 @@ void kr_judge_alarm(const struct kr_alarm_seen *seen, struct kr_step_verdict *ve
     const char *name = name_of(seen->code), *where = seen->simulator ? "kniferail-sim" : "the machine";
     if (!seen->raised) {
         kr_finding_add(verdict, "",
-                       "see that what provokes it was done, and that the alarm's limits in the station file "
-                       "are those of this machine",
+                       "see that what provokes it was done, and that the alarm's limits in the station file are those "
+                       "of this machine",
                        "%s was to be provoked at %s (%s) and was not seen. %s", name, where, seen->how,
                        seen->instead[0] != '\0' ? seen->instead : "No other alarm was seen, either.");
         return;
     }
     if (!seen->gone)
-        kr_finding_add(verdict, "",
-                       "take back what provoked it, then do what the alarm's remedy says (kniferail status)",
-                       "%s was provoked at %s (%s) and seen, and it still stands after it was taken back and "
-                       "acknowledged.",
-                       name, where, seen->how);
+        kr_finding_add(
+            verdict, "", "take back what provoked it, then do what the alarm's remedy says (kniferail status)",
+            "%s was provoked at %s (%s) and seen, and it still stands after it was taken back and acknowledged.", name,
+            where, seen->how);
     kr_figure_add(verdict, name, "%s; seen after %.1f s: %s; %s", seen->how, seen->raised_ms / 1000.0, seen->sentence,
                   seen->gone ? "gone when it was taken back and acknowledged" : "still stands");
 }

@@ -32,8 +32,8 @@ static void tell_exchanged(const struct kr_references_seen *seen, struct kr_step
 {
     char change[160];
     snprintf(change, sizeof change,
-             "that of rail %u's drive, and the other way round (port and unit_id likewise); or "
-             "exchange the cables, with drives locked out",
+             "that of rail %u's drive, and the other way round (port and unit_id likewise); or exchange the cables, "
+             "with drives locked out",
              seen->alarm.item);
     if (seen->alarm.item != 0)
         kr_finding_add(verdict, "drive.address", change,
@@ -54,18 +54,18 @@ static void tell_alarm(const struct kr_references_seen *seen, struct kr_step_ver
                        "The flags were found in mirrored order: the drive counts the wrong way.");
         break;
     case KR_ALARM_REFERENCES_SHIFTED:
-        snprintf(change, sizeof change,
-                 "each place %+.3f mm, if the flags were measured from another 0; else walk the "
-                 "step of the frame again",
-                 seen->alarm.value / 1000.0);
+        snprintf(
+            change, sizeof change,
+            "each place %+.3f mm, if the flags were measured from another 0; else walk the step of the frame again",
+            seen->alarm.value / 1000.0);
         kr_finding_add(verdict, "frame.references.at_mm", change,
                        "The flags were found %+.3f mm off the places of the file; %.3f mm are allowed.",
                        seen->alarm.value / 1000.0, seen->alarm.limit / 1000.0);
         break;
     case KR_ALARM_REFERENCES_UNSEEN:
         kr_finding_add(verdict, "frame.references.at_mm",
-                       "the places of the flags, measured anew; look also whether they are clean, straight, and "
-                       "within the carriage's travel",
+                       "the places of the flags, measured anew; look also whether they are clean, straight, and within "
+                       "the carriage's travel",
                        "Of %" PRId32 " flags of the file %" PRId32 " were found with their distances.",
                        seen->alarm.limit, seen->alarm.value);
         break;
@@ -89,10 +89,10 @@ static void judge_bad(const struct kr_references_seen *seen, uint16_t i, struct 
     char change[160];
     int32_t looks_um = seen->flag[i].looks_um, told_um = seen->flag[i].width_um;
     if (looks_um == 0) {
-        kr_finding_add(verdict, "",
-                       "clean it and set it straight, with drives and air locked out; or take it out of "
-                       "frame.references",
-                       "Reference flag %u at %.3f mm was not seen.", i + 1u, seen->flag[i].at_um / 1000.0);
+        kr_finding_add(
+            verdict, "",
+            "clean it and set it straight, with drives and air locked out; or take it out of frame.references",
+            "Reference flag %u at %.3f mm was not seen.", i + 1u, seen->flag[i].at_um / 1000.0);
     } else if (abs(looks_um - told_um) * 10 > told_um) {
         snprintf(change, sizeof change, "%.3f for flag %u, if it is clean (it is %.3f)", looks_um / 1000.0, i + 1u,
                  told_um / 1000.0);
@@ -132,10 +132,10 @@ static void judge_places(const struct kr_references_seen *seen, struct kr_step_v
         return;
     places_text(seen, places, sizeof places);
     snprintf(change, sizeof change, "%s, if the frame is the rail's; else walk the step of the frame again", places);
-    kr_finding_add(verdict, "frame.references.at_mm", change,
-                   "By homing and frame the flags stand %+.3f mm beside the places of the file; placement.knife_mm is "
-                   "%.3f mm.",
-                   most_um / 1000.0, seen->tolerance_um / 1000.0);
+    kr_finding_add(
+        verdict, "frame.references.at_mm", change,
+        "By homing and frame the flags stand %+.3f mm beside the places of the file; placement.knife_mm is %.3f mm.",
+        most_um / 1000.0, seen->tolerance_um / 1000.0);
 }
 
 void kr_judge_references(const struct kr_references_seen *seen, struct kr_step_verdict *verdict)

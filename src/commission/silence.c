@@ -68,10 +68,10 @@ static void judge_way(const struct kr_silence_seen *s, struct ways w, const char
                        w.gone_um / 1000.0);
     else if (w.gone_um > w.limit_um)
         kr_finding_add(verdict, "",
-                       "set the drive's communication watchdog to at most drive.watchdog_ms; then look at "
-                       "the ramp with which it stops",
-                       "%s: the carriage went on for %.1f mm, about %" PRId32 " ms; at most %.1f mm are v t + v^2 / 2a "
-                       "with %" PRId32 " ms.",
+                       "set the drive's communication watchdog to at most drive.watchdog_ms; then look at the ramp "
+                       "with which it stops",
+                       "%s: the carriage went on for %.1f mm, about %" PRId32
+                       " ms; at most %.1f mm are v t + v^2 / 2a with %" PRId32 " ms.",
                        which, w.gone_um / 1000.0, time_of_way_ms(s->speed, w.gone_um), w.limit_um / 1000.0,
                        s->limit_ms);
 }

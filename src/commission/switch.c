@@ -11,13 +11,13 @@
 static void tell_off(const struct kr_switch_seen *seen, struct kr_step_verdict *verdict)
 {
     char change[160];
-    snprintf(change, sizeof change,
-             "%.3f (%.3f counts); then kniferail calibrate --measured --rail %u --apply sets it in the "
-             "station's book, too",
-             seen->found_um / 1e3, seen->counts_um / 1e3, seen->rail_number);
+    snprintf(
+        change, sizeof change,
+        "%.3f (%.3f counts); then kniferail calibrate --measured --rail %u --apply sets it in the station's book, too",
+        seen->found_um / 1e3, seen->counts_um / 1e3, seen->rail_number);
     kr_finding_add(verdict, "carriage.switch_offset_mm", change,
-                   "The switch sits %.3f mm from the pin (+- %.3f mm), and %.3f mm counts: every holder of the "
-                   "rail would be taken for %.3f mm off.",
+                   "The switch sits %.3f mm from the pin (+- %.3f mm), and %.3f mm counts: every holder of the rail "
+                   "would be taken for %.3f mm off.",
                    seen->found_um / 1e3, seen->uncertainty_um / 1e3, seen->counts_um / 1e3,
                    abs(seen->found_um - seen->counts_um) / 1e3);
 }

@@ -220,17 +220,16 @@ static void check_clearance(struct station_reading *r, struct rail_reading *rail
         return;
     kr_length_text((int32_t)least_um, KR_LENGTH_MM, limit, sizeof limit);
     if (clearance_um < least_um)
-        kr_group_mistake(
-            &rail->group, "side_clearance_mm",
-            "at least %s either way: pair_mm and blade_run_out_mm; nearer, a blade may be lowered onto its "
-            "counter-knife",
-            limit);
+        kr_group_mistake(&rail->group, "side_clearance_mm",
+                         "at least %s either way: pair_mm and blade_run_out_mm; nearer, a blade may be lowered onto "
+                         "its counter-knife",
+                         limit);
     kr_length_text((int32_t)most_um, KR_LENGTH_MM, limit, sizeof limit);
     if (kr_group_at(&rail->group, "side_stroke_mm") && clearance_um > most_um)
-        kr_group_mistake(&rail->group, "side_clearance_mm",
-                         "at most %s either way: side_stroke_mm less pair_mm; further, a blade may not reach its "
-                         "counter-knife",
-                         limit);
+        kr_group_mistake(
+            &rail->group, "side_clearance_mm",
+            "at most %s either way: side_stroke_mm less pair_mm; further, a blade may not reach its counter-knife",
+            limit);
 }
 
 /* If no blade is closed by a side stroke, a side clearance is not meaningful. */
@@ -368,9 +367,9 @@ static void check_fast_scan(const struct station_reading *r, struct rail_reading
     if (kr_group_good(&rail->carriage, "empty_speed_mm_per_s") && fast > geometry->empty.v_um_per_s)
         kr_group_at_most(&rail->carriage, "scan_fast_mm_per_s", geometry->empty.v_um_per_s, "empty_speed_mm_per_s");
     if (r->period_good && kr_group_good(&rail->carriage, "setpoint_ms") && geometry->setpoint_us < least_us)
-        kr_group_at_least(&rail->carriage, "setpoint_ms", least_us,
-                          "a cycle (period_ms): by it a fast scan is told in time to go slowly again "
-                          "(scan_fast_mm_per_s)");
+        kr_group_at_least(
+            &rail->carriage, "setpoint_ms", least_us,
+            "a cycle (period_ms): by it a fast scan is told in time to go slowly again (scan_fast_mm_per_s)");
 }
 
 /* The station takes at most one edge of a flag in a cycle, so the switch must stay on every flag, and between two

@@ -178,12 +178,12 @@ static void check_second_probe(struct rail_reading *rail, const struct kr_drive 
     for (size_t i = 0; i < sizeof needed / sizeof needed[0]; i++)
         if (drive->map.address[needed[i]] == KR_NO_REGISTER)
             kr_group_mistake(&rail->drive.registers, kr_object_info(needed[i])->setting,
-                             "the rail's references have a switch of their own (reference_switch), "
-                             "which is read by the drive's touch probe 2");
+                             "the rail's references have a switch of their own (reference_switch), which is read by "
+                             "the drive's touch probe 2");
     if (drive->map.input_bit[KR_DI_BIT_REFERENCE] == KR_NO_BIT)
-        kr_group_mistake(&rail->drive.inputs, "reference",
-                         "the rail's references have a switch of their own (reference_switch), whose "
-                         "level has to be read, too");
+        kr_group_mistake(
+            &rail->drive.inputs, "reference",
+            "the rail's references have a switch of their own (reference_switch), whose level has to be read, too");
 }
 
 /* A mistake in the station's list is reported once, with the first rail that uses it. */
@@ -279,8 +279,8 @@ static void check_line_time(struct station_reading *r, uint16_t rail)
                          (int)(own_us / 1000), (int)drive->link.answer_ms);
     else if (flag_us > 0 && all_us > flag_us)
         kr_group_mistake(group, "baud",
-                         "to ask all drives of the line takes %d ms, and a scan passes a flag in %d ms: a "
-                         "quicker line, or a slower scan",
+                         "to ask all drives of the line takes %d ms, and a scan passes a flag in %d ms: a quicker "
+                         "line, or a slower scan",
                          (int)(all_us / 1000), (int)(flag_us / 1000));
 }
 

@@ -32,18 +32,18 @@ static const struct kr_setting drive_rows[] = {
               "age of the newest answer at which motion stops (Suspended); it is shorter than the drive's own "
               "watchdog" USUAL),
     KR_NUMBER(S, "lost_ms", drive.link.lost_ms, 50, 30000, 1000, RESTART,
-              "tcp: time without an answer after which the drive counts as lost (Aborted); it is longer than "
-              "the drive's own watchdog" USUAL),
+              "tcp: time without an answer after which the drive counts as lost (Aborted); it is longer than the "
+              "drive's own watchdog" USUAL),
     KR_NUMBER(S, "watchdog_ms", drive.watchdog_ms, 0, 30000, 0, RESTART,
-              "time of the drive's own communication watchdog: longer than stop_ms, shorter than "
-              "lost_ms; 0: it is not given, and not compared"),
+              "time of the drive's own communication watchdog: longer than stop_ms, shorter than lost_ms; 0: it is not "
+              "given, and not compared"),
     KR_WORD(S, "function_23", drive.function_23, answers, 1, RESTART,
             "the gateway writes and reads in one transfer, if the registers of each are one run"),
     KR_NUMBER(S, "answer_lag", drive.answer_lag, 0, 10, 1, RESTART,
               "number of transfers between an output and its answer: the drive's own delay"),
     KR_WORD(S, "read_back", drive.read_back, answers, 0, RESTART,
-            "without registers.owner: the drive lets controlword and target be read back, so that values "
-            "that this gateway has not written reveal a second gateway"),
+            "without registers.owner: the drive lets controlword and target be read back, so that values that this "
+            "gateway has not written reveal a second gateway"),
     KR_WORD(S, "word_order", drive.map.low_word_first, kr_word_orders, 0, RESTART,
             "word order of the drive's 32-bit objects"),
     KR_WORD(S, "counts_towards", drive.map.reversed, sides, 0, RESTART,
@@ -57,9 +57,9 @@ static const struct kr_setting drive_rows[] = {
     KR_NUMBER(S, "accel_units", drive.map.accel.units, 1, 1000000000, 1, RESTART,
               "number of the drive's units of acceleration that are ..."),
     KR_NUMBER(S, "accel_um_per_s2", accel_um_per_s2, 1, 1000000000, 1, RESTART, "... this acceleration"),
-    KR_NUMBER(S, "referenced_bit", drive.map.referenced_bit, KR_NO_BIT, 15, KR_NO_BIT, RESTART,
-              "bit of the statusword which says that the position has a datum; -1: it always has one (absolute "
-              "encoder)"),
+    KR_NUMBER(
+        S, "referenced_bit", drive.map.referenced_bit, KR_NO_BIT, 15, KR_NO_BIT, RESTART,
+        "bit of the statusword which says that the position has a datum; -1: it always has one (absolute encoder)"),
     KR_WORD(S, "watchdog", drive.watchdog, proofs, KR_WATCHDOG_READ, RESTART,
             "the drive's own communication watchdog: read from its register after every connecting, or proven at "
             "commissioning by cutting the link"),
@@ -73,10 +73,9 @@ static const struct kr_setting drive_rows[] = {
     KR_INNER("outputs", KR_SETTING_GROUP, 0, NONE, "bits of the drive's digital outputs"),
     KR_INNER("inputs", KR_SETTING_GROUP, 0, NONE, "bits of the drive's digital inputs"),
     KR_INNER("expected", KR_SETTING_LIST, 0, RESTART,
-             "up to 24 parameters that the drive must show after every connecting, or it is refused by the name "
-             "of the parameter: position limits, quick stop and disable options, following error, target window, "
-             "torque limit, watchdog, probe and homing settings; a rail's own list takes the place of the "
-             "station's"),
+             "up to 24 parameters that the drive must show after every connecting, or it is refused by the name of the "
+             "parameter: position limits, quick stop and disable options, following error, target window, torque "
+             "limit, watchdog, probe and homing settings; a rail's own list takes the place of the station's"),
 };
 const struct kr_table kr_drive_table = KR_TABLE("stations.drive", drive_rows);
 
@@ -114,19 +113,19 @@ static const struct kr_setting registers_rows[] = {
             "60D8h probe 2, count of falling edges; -1: told by changes of probe_2_fall"),
     ADDRESS(WATCHDOG, "watchdog", 200, "time of its communication watchdog; 0: off"),
     ADDRESS(HOMING_METHOD, "homing_method", KR_NO_REGISTER,
-            "6098h homing method, in the low byte, read after every connecting; -1: nobody can see whether "
-            "homing looks for a mark or calls any place home"),
-    ADDRESS(HOMING_SPEED, "homing_speed", KR_NO_REGISTER,
-            "6099h:01 homing speed towards the switch, two registers; -1: it is the drive's own setting, to be "
-            "confirmed"),
+            "6098h homing method, in the low byte, read after every connecting; -1: nobody can see whether homing "
+            "looks for a mark or calls any place home"),
+    ADDRESS(
+        HOMING_SPEED, "homing_speed", KR_NO_REGISTER,
+        "6099h:01 homing speed towards the switch, two registers; -1: it is the drive's own setting, to be confirmed"),
     ADDRESS(HOMING_CREEP, "homing_creep", KR_NO_REGISTER,
             "6099h:02 homing speed towards the zero mark, two registers; -1: likewise"),
     ADDRESS(TORQUE_LIMIT, "torque_limit", KR_NO_REGISTER,
             "6072h max torque, in per mille of the rated torque; -1: likewise"),
     ADDRESS(OWNER, "owner", KR_NO_REGISTER,
-            "a register that the drive itself does not use: the gateway that controls the drive writes a "
-            "number of its own to it, and another one four times a second; a second gateway finds the "
-            "number and leaves the drive alone; -1: none"),
+            "a register that the drive itself does not use: the gateway that controls the drive writes a number of its "
+            "own to it, and another one four times a second; a second gateway finds the number and leaves the drive "
+            "alone; -1: none"),
 };
 const struct kr_table kr_registers_table = KR_TABLE("stations.drive.registers", registers_rows);
 

@@ -80,8 +80,7 @@ static bool is_clear(struct station_reading *r, const struct rail_reading *rail,
     kr_length_text(low_um, KR_LENGTH_MM, text[1], sizeof text[1]);
     kr_length_text(high_um, KR_LENGTH_MM, text[2], sizeof text[2]);
     refuse(r, rail,
-           "a reference at %s; at most %s or at least %s: beyond the holders (least_mm, most_mm), so far "
-           "that no "
+           "a reference at %s; at most %s or at least %s: beyond the holders (least_mm, most_mm), so far that no "
            "holder's flag can be taken for it; or with a switch of their own (reference_switch)",
            text[0], text[1], text[2]);
     return false;
@@ -101,8 +100,8 @@ static bool dwells(struct station_reading *r, const struct rail_reading *rail, u
     if (gap_um >= least_um + 1)
         return true;
     refuse(r, rail,
-           "reference %u: places have to grow, and the switch must see the gap before it for 3 cycles: %d "
-           "um, here %lld um",
+           "reference %u: places have to grow, and the switch must see the gap before it for 3 cycles: %d um, here "
+           "%lld um",
            i + 1u, (int)least_um + 1, (long long)gap_um);
     return false;
 }
@@ -130,12 +129,12 @@ void kr_check_references(struct station_reading *r, uint16_t index)
     /* Two references always have the same distance; their places distinguish them. */
     if (good && own->n > 2 && kr_patterns_alike(own, own, true))
         refuse(r, rail,
-               "their distances are the same from either end: a reversed axis would not be noticed; they "
-               "have to differ by more than 1.5 mm");
+               "their distances are the same from either end: a reversed axis would not be noticed; they have to "
+               "differ by more than 1.5 mm");
     for (uint16_t i = 0; good && i < index; i++)
         if (r->rail[i].references_good && kr_patterns_alike(own, &r->rail[i].settings.carriage.references, false))
             refuse(r, rail,
-                   "their distances are those of rail %u: exchanged drives would not be noticed; they have "
-                   "to differ by more than 1.5 mm",
+                   "their distances are those of rail %u: exchanged drives would not be noticed; they have to differ "
+                   "by more than 1.5 mm",
                    i + 1u);
 }
