@@ -13,31 +13,32 @@
 #include "sim/server.h"
 
 static const char usage[] =
-    "kniferail-sim: the simulated machine of a station, as drives with I/O on Modbus/TCP and serial lines\n"
+    "kniferail-sim: serves the simulated machine of a station, as drives with I/O on Modbus/TCP and serial lines\n"
     "\n"
     "    kniferail-sim --config FILE [--station NAME] [--listen ADDRESS:PORT] [--script FILE]\n"
     "                  [--control SOCKET] [--seed N]\n"
     "\n"
-    "    --config FILE       the gateway's station file: its drives are served at their own addresses, its\n"
-    "                        'simulated' group says how the machine behaves\n"
-    "    --station NAME      which station; needed if the file has several\n"
+    "    --config FILE       the gateway's station file. The drives are served at the addresses that it gives them,\n"
+    "                        and its 'simulated' group says how the machine behaves\n"
+    "    --station NAME      name of the station; needed if the file has several\n"
     "    --listen ADDRESS:PORT\n"
-    "                        serve there instead: the first connection at that port, the next at the next;\n"
-    "                        port 0 takes any that are free. [ADDRESS]:PORT for IPv6\n"
-    "    --script FILE       faults that strike by themselves\n"
-    "    --control SOCKET    make a control socket: the commands of standard input, from several clients\n"
-    "    --seed N            draw other errors than the file's seed does\n"
-    "    --faults            what can be broken, and the phases that a script can name\n"
+    "                        serve the drives there instead: the first connection at this port, each further\n"
+    "                        one at the next port; port 0 takes any free ports. Write an IPv6 address as\n"
+    "                        [ADDRESS]:PORT\n"
+    "    --script FILE       file of faults that happen by themselves\n"
+    "    --control SOCKET    make a control socket, which takes the commands of standard input from several clients\n"
+    "    --seed N            draw the random errors from this seed and not from the file's\n"
+    "    --faults            print what can be broken, and the phases that a script can name\n"
     "    --version, --help\n"
     "\n"
     "A serial line becomes a pseudo-terminal that is linked under the configured device's name.\n"
-    "Commands on standard input: help lists them. SIGINT, SIGTERM or quit end it.\n"
+    "The command help on standard input lists all commands. SIGINT, SIGTERM or the command quit end the program.\n"
     "\n"
-    "Exit status: 0 ended as asked; 1 could not start; 2 wrong command line or file; 3 holders collided or\n"
-    "were dragged by an unseated pin.\n"
+    "Exit status: 0: the program ended as asked; 1: it could not start; 2: the command line or the file is wrong;\n"
+    "3: holders collided, or were dragged by an unseated pin.\n"
     "\n"
-    "Its machine is simulated: nothing moves. The gateway that talks to it can't tell, and the same file moves\n"
-    "knives once it meets real drives.\n";
+    "The machine is simulated: nothing moves. The gateway that talks to it can't tell the difference, and the same\n"
+    "file moves knives once it meets real drives.\n";
 
 struct args {
     const char *config, *station, *script, *control;
@@ -130,7 +131,8 @@ static int read_args(int argc, char *argv[], struct args *args)
             return 2;
     }
     if (optind < argc || !args->config) {
-        fprintf(stderr, "kniferail-sim: --config FILE is needed, and nothing without --; see --help\n");
+        fprintf(stderr,
+                "kniferail-sim: --config FILE is needed, and an argument without -- is not possible; see --help\n");
         return 2;
     }
     return -1;
@@ -158,8 +160,9 @@ static bool read_station(const struct args *args, struct kr_config *config, cons
     if ((*station)->has_drives && (*station)->simulated.n_rails > 0)
         return true;
     fprintf(stderr, "kniferail-sim: %s: station %s %s\n", args->config, (*station)->station.name,
-            (*station)->has_drives ? "has no machine that could be simulated: its 'simulated' group contradicts it"
-                                   : "has no drives to serve: its 'drive' groups are missing");
+            (*station)->has_drives
+                ? "has no machine that can be simulated: its 'simulated' group contradicts the rest of the file"
+                : "has no drives to serve: its 'drive' groups are missing");
     return false;
 }
 
@@ -230,7 +233,7 @@ static bool is_printed(void)
 {
     if (fflush(stdout) == 0 && !ferror(stdout))
         return true;
-    fprintf(stderr, "kniferail-sim: standard output: %s\n", strerror(errno));
+    fprintf(stderr, "kniferail-sim: the output could not be written: %s\n", strerror(errno));
     return false;
 }
 

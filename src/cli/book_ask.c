@@ -102,7 +102,7 @@ int book_ask_read(struct book_ask *a)
 {
     int answer;
     if ((a->config == NULL) == (a->book == NULL))
-        return kr_usage(a->command, "it needs either --config or --book");
+        return kr_usage(a->command, "either --config or --book is needed");
     a->tolerance_um = TOLERANCE_UM;
     if ((answer = check_period(a)) != KR_RUN || (answer = take_part(a)) != KR_RUN)
         return answer;

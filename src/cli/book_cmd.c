@@ -53,7 +53,7 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
     if (a->before != NULL && !kr_history_time_is_good(a->before))
         return kr_usage("book", "--before: '%s' is not a time; write it as 2026-03-01 or 2026-03-01T06:30", a->before);
     if ((a->config == NULL) == (a->book == NULL))
-        return kr_usage("book", "it needs either --config or --book");
+        return kr_usage("book", "either --config or --book is needed");
     return take_operands(a, argc, argv, first);
 }
 
@@ -90,7 +90,7 @@ static int backup(const struct arguments *a)
     int64_t bytes;
     if (!kr_book_backup(a->book, a->to, a->replace, &bytes, &error))
         return refused(&error);
-    printf("%s: a copy of %s, %.1f MB, sound and on the disk\n", a->to, a->book, mb(bytes));
+    printf("%s is a copy of %s: it has %.1f MB, is sound and on the disk\n", a->to, a->book, mb(bytes));
     return kr_flushed(KR_EXIT_OK);
 }
 
@@ -140,13 +140,13 @@ static void print_run(const struct kr_care_report *report)
     if (report->ended != KR_RUN_UNKNOWN)
         printf("last end: %s; %s\n", report->ended_at, kr_named("LAST_RUN_END", (int)report->ended)->text);
     else if (!report->in_use)
-        printf("last end: that run noted nothing: it was killed, or the power was lost\n");
+        printf("last end: that run noted nothing, because it was killed or the power was lost\n");
 }
 
 static int print_report(const struct kr_care_report *report, const char *path)
 {
     printf("book %s: schema version %" PRId64 ", %.1f MB%s\n", path, report->schema_version, mb(report->bytes),
-           report->in_use ? ", a gateway uses it" : "");
+           report->in_use ? "; a gateway uses it" : "");
     if (report->wal_bytes > 0 && !report->in_use)
         printf("its -wal file holds %.1f MB: the gateway was killed, or the power was lost; the two files belong "
                "together\n",
@@ -159,7 +159,7 @@ static int print_report(const struct kr_care_report *report, const char *path)
     for (uint16_t f = 0; f < report->n_findings; f++)
         fprintf(stderr, "kniferail book: %s: %s\n", path, report->finding[f]);
     if (report->n_findings == 0)
-        printf("sound: every page, reference and seal is as it was stored\n");
+        printf("the book is sound: every page, reference and seal is as it was stored\n");
     return kr_flushed(report->n_findings == 0 ? KR_EXIT_OK : KR_EXIT_REFUSED);
 }
 
@@ -175,8 +175,8 @@ static int check(const struct arguments *a)
 static void print_pruned(const struct kr_care_pruned *pruned, bool done)
 {
     int64_t all = pruned->sessions;
-    printf("%s, what is older than %s:\n", done ? "gone" : "would go",
-           pruned->until[0] != '\0' ? pruned->until : "the limits (nothing is)");
+    printf("%s, because they are older than %s:\n", done ? "these rows were deleted" : "these rows would be deleted",
+           pruned->until[0] != '\0' ? pruned->until : "the limits (there are none)");
     for (int t = 0; t < KR_CARE_TABLES; t++) {
         printf("    %-18s %8" PRId64 " row%s\n", kr_care_table_name(t), pruned->rows[t],
                pruned->rows[t] == 1 ? "" : "s");
@@ -184,7 +184,7 @@ static void print_pruned(const struct kr_care_pruned *pruned, bool done)
     }
     printf("    %-18s %8" PRId64 " row%s\n", "session", pruned->sessions, pruned->sessions == 1 ? "" : "s");
     if (done)
-        printf("the book was %.1f MB and is %.1f MB\n", mb(pruned->bytes_before), mb(pruned->bytes_after));
+        printf("the book had %.1f MB and has %.1f MB now\n", mb(pruned->bytes_before), mb(pruned->bytes_after));
     else if (all > 0)
         printf("nothing is changed yet: make a copy with `kniferail book backup`, then repeat this command with "
                "--go-ahead\n");

@@ -230,7 +230,8 @@ bool calibrate_work_out(struct calibrate_job *job)
 {
     correct(job);
     if (!kr_calibrate(job->reading, job->n, job->instrument, &job->result)) {
-        fprintf(stderr, "kniferail calibrate: %s: the readings can't be told apart\n", job->path);
+        fprintf(stderr, "kniferail calibrate: %s: all readings are at the same place, so that they give no frame\n",
+                job->path);
         return false;
     }
     if (job->model == KR_N_MODELS)

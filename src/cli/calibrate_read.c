@@ -131,7 +131,7 @@ static bool check_new(struct reading_file *f, const struct kr_reading *r)
         const struct kr_reading *other = &job->reading[i];
         bool first = true;
         if (other->target_mm == r->target_mm && other->direction == r->direction && other->run == r->run)
-            return mistake(f, "run", "%u; this target has a reading of that run and direction already",
+            return mistake(f, "run", "%u; this target already has a reading of that run and direction",
                            (unsigned)r->run);
         for (size_t k = 0; k < i && first; k++)
             first = job->reading[k].target_mm != other->target_mm;
@@ -147,7 +147,7 @@ static void read_row(struct reading_file *f)
 {
     struct kr_reading r = {0};
     if (f->csv.n != N_COLUMNS) {
-        mistake(f, "", "%d fields; the first line names %d", f->csv.n, N_COLUMNS);
+        mistake(f, "", "the line has %d fields, and the first line names %d", f->csv.n, N_COLUMNS);
         return;
     }
     bool target = read_length(f, TARGET, &r.target_mm), reading = read_length(f, READING, &r.reading_mm);

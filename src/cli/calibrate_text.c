@@ -45,9 +45,9 @@ static void print_verdict(const struct calibrate_job *job)
     enum kr_calibration_model taken = job->result.taken;
     printf("\nverdict: take \"%s\":\n", kr_calibration_model_text(taken));
     if (taken == KR_N_MODELS - 1)
-        printf("    each part of it takes away more than chance and the instrument's uncertainty\n");
+        printf("    each part of it removes more than chance and the instrument's uncertainty would explain\n");
     else
-        printf("    what more would take away is no more than chance, or than the instrument's uncertainty\n");
+        printf("    a larger model would remove no more than chance or the instrument's uncertainty explains\n");
     if (job->model != taken)
         printf("asked for: \"%s\"\n", kr_calibration_model_text(job->model));
 }
@@ -73,7 +73,7 @@ static void print_iso(const struct calibrate_job *job)
     const struct kr_iso_axis *a = &job->iso;
     printf("\naccuracy and repeatability by the formulas of ISO 230-2: ");
     if (job->iso_lack != KR_ISO_LACKS_NOTHING) {
-        printf("not reckoned: %u %s; at least %u needed\n", job->iso_has,
+        printf("not calculated: there are %u %s, and at least %u are needed\n", job->iso_has,
                job->iso_lack == KR_ISO_LACKS_RUNS ? "runs each way at some target" : "targets in this length",
                job->iso_needs);
         return;
@@ -102,22 +102,23 @@ static void print_settings(const struct calibrate_job *job)
 {
     const struct kr_frame *f = &job->frame;
     if (job->bad_point) {
-        printf("\nnothing for the station file: point %u of the table differs from the one before it by more than "
-               "a\ntenth of the way: look at that reading, or at what is loose there\n",
+        printf("\nthere is nothing for the station file: point %u of the table differs from the one before it by more "
+               "than\n"
+               "a tenth of the distance between them. Look at that reading, or for what is loose there.\n",
                (unsigned)job->bad_point);
         return;
     }
-    printf("\nfor the rail in the station file, in place of what it has there:\n\n    frame: { offset_mm = %.3f; "
-           "scale_ppm = %.3f;",
+    printf("\nWrite this for the rail in the station file, in place of what it has there:\n\n"
+           "    frame: { offset_mm = %.3f; scale_ppm = %.3f;",
            f->offset_um / 1000.0, f->scale_ppb / 1000.0);
     if (f->n_points > 0)
         print_table(f);
     printf(" };\n\n");
     if (!job->applies)
-        printf("The file seeds a new book; then the book counts: --apply, or kniferail set frame, gives it to the "
-               "station that\n"
-               "runs. ");
-    printf("Scan the rail then, and hold the places against the instrument once more.\n");
+        printf("The file only fills a new book; after that the book counts. --apply, or kniferail set frame, gives the "
+               "frame to\n"
+               "the station that runs. ");
+    printf("Then scan the rail, and compare the places with the instrument once more.\n");
 }
 
 void calibrate_print(const struct calibrate_job *job)

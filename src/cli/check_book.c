@@ -57,8 +57,7 @@ static bool take_row(void *arg, const struct kr_history_row *row)
         return true;
     c->holders++;
     if (rail < 1 || rail > g->n_rails || holder < 1 || holder > g->rail[rail - 1].n_holders) {
-        printf("    rail %" PRId64 ", holder %" PRId64 ": it is there in the book and missing in the file\n", rail,
-               holder);
+        printf("    rail %" PRId64 ", holder %" PRId64 ": it is in the book and not in the file\n", rail, holder);
         c->differences++;
         return true;
     }
@@ -120,7 +119,7 @@ static bool check_station(const struct kr_config *config, const struct kr_config
     if (book == NULL)
         return fail(config, error);
     begin(&c, station);
-    printf("station %s: what the book has is what counts; the file seeds a new one\n", station->station.name);
+    printf("station %s: the values in the book count; the file only fills a new book\n", station->station.name);
     bool ok = (kr_history_read(book, KR_HISTORY_SIZES, NULL, compare_size, &c) &&
                kr_history_read(book, KR_HISTORY_FRAMES, NULL, take_frame, &c) &&
                kr_history_read(book, KR_HISTORY_HOLDERS, NULL, take_row, &c)) ||
@@ -128,7 +127,7 @@ static bool check_station(const struct kr_config *config, const struct kr_config
     if (ok)
         kr_config_against_book(station, &c.book, (struct kr_config_listener){tell, &c});
     if (ok && c.differences == 0)
-        printf("    %d holders, and where the rails lie in the frame: each the same in both\n", c.holders);
+        printf("    %d holders and the frames of the rails are the same in both\n", c.holders);
     kr_history_close(book);
     if (c.moved)
         return fail(config, "a size has another number in the file: the gateway does not start");
@@ -140,7 +139,7 @@ static bool check_station(const struct kr_config *config, const struct kr_config
 bool kr_check_book(const struct kr_config *config)
 {
     if (config->book_path[0] == '\0')
-        return fail(config, "none is configured");
+        return fail(config, "the station file names no book");
     if (access(config->book_path, F_OK) != 0) {
         printf("book %s is not there yet: the next start makes it from the file\n", config->book_path);
         return true;

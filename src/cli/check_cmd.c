@@ -99,13 +99,14 @@ static void print_references(const struct kr_references *references, enum kr_len
     printf("        references:");
     for (uint16_t i = 0; i < references->n; i++)
         printf("%s %s", i ? "," : "", length(references->flag[i].at_um, unit));
-    printf("; off by up to %s, %s from scan to scan\n", length(references->window_um, unit),
+    printf("; they may be off by up to %s, and by %s from scan to scan\n", length(references->window_um, unit),
            length(references->step_um, unit));
     if (references->own_switch)
-        printf("        seen by a switch of their own, %s from the pin\n", length(references->switch_offset_um, unit));
+        printf("        they are seen by a switch of their own, %s from the pin\n",
+               length(references->switch_offset_um, unit));
     if (references->n == 1)
-        printf("        one reference gives no scale and no pattern: a warmer rail and exchanged drives are not told "
-               "by it\n");
+        printf("        one reference shows neither scale nor pattern, so that a warmer rail and exchanged drives are "
+               "not noticed\n");
 }
 
 static void print_scans(const struct kr_carriage_config *carriage)
@@ -125,10 +126,11 @@ static void print_rail(const struct kr_config_station *s, uint16_t rail)
     enum kr_length_unit unit = c->format.length_unit;
     printf("    rail %u %s: ", rail + 1u, kr_number_word("RAIL_ROLE", (int)g->role));
     print_holders(c, s->holder[rail], g->n_holders);
-    printf("\n        centres %s to %s, carriage %s to %s, parks at %s\n", length(g->min_um, unit),
-           length(g->max_um, unit), length(carriage->travel_min_um, unit), length(carriage->travel_max_um, unit),
-           length(carriage->park_um, unit));
-    printf("        empty %.3f m/s, drag %.3f m/s, scan %.3f m/s; dock %.2f s, undock %.2f s; %s\n",
+    printf("\n        centres from %s to %s; the carriage goes from %s to %s and parks at %s\n",
+           length(g->min_um, unit), length(g->max_um, unit), length(carriage->travel_min_um, unit),
+           length(carriage->travel_max_um, unit), length(carriage->park_um, unit));
+    printf("        speed empty %.3f m/s, dragging %.3f m/s, scanning %.3f m/s; to dock takes %.2f s, to undock %.2f "
+           "s; %s\n",
            g->empty.v_um_per_s / 1e6, g->drag.v_um_per_s / 1e6, carriage->scan_speed_um_per_s / 1e6, g->dock_us / 1e6,
            g->undock_us / 1e6, carriage->clamping == KR_CLAMP_COMMON ? "common clamp" : "brakes");
     print_scans(carriage);
@@ -188,7 +190,8 @@ static void print_line_time(const struct kr_config_station *s, uint16_t rail)
     for (uint16_t k = 0; k < s->station.geometry.n_rails; k++)
         if (kr_drive_same_link(&s->drive[k].link, &drive->link))
             all_us += kr_drive_exchange_us(&s->drive[k]);
-    printf("        its line at %d bits a second: an exchange takes %.1f ms, all drives of the line take %.1f ms\n",
+    printf("        its line runs at %d bits a second: an exchange takes %.1f ms, and all drives of the line take %.1f "
+           "ms\n",
            drive->link.baud, (double)kr_drive_exchange_us(drive) / 1000, (double)all_us / 1000);
 }
 
@@ -198,15 +201,16 @@ static void print_silence(const struct kr_config_station *s, uint16_t rail)
     const struct kr_rail_geometry *g = &s->station.geometry.rail[rail];
     enum kr_length_unit unit = s->station.format.length_unit;
     int32_t lost_ms = given_up_ms(link);
-    printf("        answers: %d ms old, motion stops (%s to go empty, %s dragging, ramp included);\n"
-           "        none for %d ms, the drive is lost (%s, %s). Its own watchdog has to be longer than %d ms%s",
+    printf("        once the newest answer is %d ms old, motion stops: the carriage goes on for %s empty and\n"
+           "        %s dragging, its ramp included. After %d ms without an answer the drive counts as lost (%s and\n"
+           "        %s). Its own watchdog has to be longer than %d ms%s",
            link->stop_ms, length(way_um(g->empty, link->stop_ms), unit), length(way_um(g->drag, link->stop_ms), unit),
            lost_ms, length(way_um(g->empty, lost_ms), unit), length(way_um(g->drag, lost_ms), unit), link->stop_ms,
            link->serial ? "" : " and");
     if (link->serial)
         printf(", and so long that %d tries of %d ms do not outlast it\n", link->retries + 1, link->answer_ms);
     else
-        printf(" shorter\n        than %d ms\n", lost_ms);
+        printf(" shorter than %d ms\n", lost_ms);
 }
 
 static void print_watchdog(const struct kr_config_station *s, uint16_t rail)
@@ -215,10 +219,12 @@ static void print_watchdog(const struct kr_config_station *s, uint16_t rail)
     enum kr_length_unit unit = s->station.format.length_unit;
     int32_t watchdog_ms = s->drive[rail].watchdog_ms;
     if (watchdog_ms == 0)
-        printf("        watchdog_ms does not say to what time the drive's own watchdog is set: nothing compares it\n");
+        printf("        watchdog_ms does not give the time of the drive's own watchdog, so that nothing is compared "
+               "with it\n");
     else
-        printf("        its own watchdog is set to %d ms by watchdog_ms, which is between these limits: without a link "
-               "a\n        carriage goes on for %s empty, %s dragging, if it then stops as fast as it starts\n",
+        printf("        by watchdog_ms the drive's own watchdog is set to %d ms, which lies between these limits: "
+               "without a link a\n"
+               "        carriage goes on for %s empty and %s dragging, if it then stops as fast as it starts\n",
                watchdog_ms, length(way_um(g->empty, watchdog_ms), unit), length(way_um(g->drag, watchdog_ms), unit));
 }
 
@@ -251,14 +257,14 @@ static void print_own_settings(const struct kr_drive *drive)
     } row[] = {
         {KR_OBJECT_HOMING_METHOD, "homing method", "(6098h): whether homing looks for a mark"},
         {KR_OBJECT_HOMING_SPEED, "homing speed", "(6099h): it should be at most setup_speed_mm_per_s"},
-        {KR_OBJECT_TORQUE_LIMIT, "torque limit", "(6072h): what a carriage pushes with"},
+        {KR_OBJECT_TORQUE_LIMIT, "torque limit", "(6072h): it limits the force of the carriage"},
     };
     for (size_t i = 0; i < sizeof row / sizeof row[0]; i++)
         if (drive->map.address[row[i].object] == KR_NO_REGISTER)
             print_own_setting(drive, row[i].name, row[i].says);
     if (drive->map.referenced_bit == KR_NO_BIT)
-        printf(
-            "        referenced_bit is -1: the position is said to have its datum always, whatever the drive lost\n");
+        printf("        referenced_bit is -1: the position always counts as having its datum, even if the drive has "
+               "lost it\n");
 }
 
 static void print_expected(const struct kr_drive *drive)
@@ -348,16 +354,17 @@ static void print_config(const struct kr_config *config)
 {
     printf("%s: no mistakes\n", config->path);
     if (any_simulated(config))
-        printf("cycle %d ms, simulated machines at %d times the clock\n", config->period_ms, config->speed_factor);
+        printf("cycle %d ms; simulated machines run %d times as fast as the clock\n", config->period_ms,
+               config->speed_factor);
     else
         printf("cycle %d ms, no simulated machine: every station moves the drives at its addresses\n",
                config->period_ms);
     if (config->book_path[0])
         print_book(config);
     else
-        printf("no book: nothing survives a restart\n");
+        printf("the file names no book, so that nothing survives a restart\n");
     for (uint16_t i = 0; i < config->face.n_listen; i++)
-        printf("listens on %s, port %u\n", config->face.listen[i].address, config->face.listen[i].port);
+        printf("the server listens on %s, port %u\n", config->face.listen[i].address, config->face.listen[i].port);
     for (uint16_t i = 0; i < config->n_stations; i++)
         print_station(&config->station[i]);
 }
@@ -371,7 +378,7 @@ int kr_cmd_check(int argc, char **argv)
     if (answer != KR_RUN)
         return answer;
     if (argc - first > 1)
-        return kr_usage("check", "one FILE is needed, and perhaps --book: '%s'", argv[first + 1]);
+        return kr_usage("check", "only one FILE is possible, so that '%s' is one too many", argv[first + 1]);
     if (argc == first)
         return kr_usage("check", "one FILE is needed");
     if (!kr_read_config(argv[first], &config))

@@ -15,7 +15,8 @@ static void note_doubled(const struct kr_geometry *g, enum kr_role role)
 {
     uint16_t n = rails_of(g, role);
     if (n > 1)
-        printf("    note: %u %s rails: each of them makes every cut of an order, so that every cut has %u %s knives\n",
+        printf("    note: there are %u %s rails: each of them makes every cut of an order, so that every cut has %u %s "
+               "knives\n",
                n, kr_number_word("RAIL_ROLE", (int)role), n, kr_number_word("RAIL_ROLE", (int)role));
 }
 
@@ -33,26 +34,26 @@ static void note_test_cuts(const struct kr_geometry *g)
 static void note_cut(const struct kr_config_station *s)
 {
     if (s->cut == KR_CUT_SHEAR && rails_of(&s->station.geometry, KR_LOWER) == 0)
-        printf("    note: without a lower rail no pair of knives is judged; cut = \"score\" or \"razor\" says what it "
-               "is\n");
+        printf("    note: without a lower rail no pair of knives is judged; set cut to \"score\" or \"razor\" if that "
+               "is how the knives cut\n");
 }
 
 static void note_datum(const struct kr_config_station *s, uint16_t rail)
 {
     if (s->drive[rail].map.referenced_bit == KR_NO_BIT)
-        printf("    note: rail %u: referenced_bit is -1: the drive is believed to have its datum always, also after a "
+        printf("    note: rail %u: referenced_bit is -1: the drive always counts as having its datum, also after a "
                "change of drive,\n"
-               "          encoder or battery. That is right for an absolute encoder alone; else name the bit of its "
-               "statusword\n",
+               "          encoder or battery. That is right only for an absolute encoder; otherwise name the bit of "
+               "its statusword\n",
                rail + 1u);
 }
 
 static void note_exchanged(const struct kr_config_station *s, uint16_t rail)
 {
     if (s->drive[rail].n_expected == 0)
-        printf("    note: rail %u: nothing is expected of the drive's own parameters: a drive in factory settings that "
-               "was\n"
-               "          put in its place is not told apart; `expected` lists them\n",
+        printf("    note: rail %u: `expected` lists no parameters of the drive, so that a drive in factory settings "
+               "that was\n"
+               "          put in its place is not noticed\n",
                rail + 1u);
 }
 
@@ -61,14 +62,14 @@ static void note_second_gateway(const struct kr_config_station *s, uint16_t rail
     if (s->drive[rail].map.address[KR_OBJECT_OWNER] != KR_NO_REGISTER)
         return;
     if (s->drive[rail].read_back)
-        printf("    note: rail %u: a second gateway on this drive is told by what it writes: one that only rests is "
-               "not told\n"
+        printf("    note: rail %u: a second gateway on this drive is noticed by what it writes: one that rests is not "
+               "noticed\n"
                "          until one of the two moves; with registers.owner it is\n",
                rail + 1u);
     else
-        printf("    note: rail %u: a second gateway on this drive can't be told: registers.owner names a register for "
-               "that,\n"
-               "          or read_back says that the drive's outputs can be read\n",
+        printf("    note: rail %u: a second gateway on this drive can't be noticed: name a register for that as "
+               "registers.owner,\n"
+               "          or set read_back if the drive's outputs can be read\n",
                rail + 1u);
 }
 

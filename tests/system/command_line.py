@@ -198,13 +198,13 @@ class Check(unittest.TestCase):
     def test_check_says_how_far_a_carriage_goes_while_its_drive_is_silent(self):
         """v t + v^2 / (2 a): 1 m/s, 1 m/s2, 450 ms: 450 + 500 mm; 0.5 m/s: 225 + 125 mm; and for 1000 ms."""
         told = " ".join(run("check", "config/wired-shear.cfg").stdout.split())
-        self.assertIn("450 ms old, motion stops (950.000 mm to go empty, 350.000 mm dragging, ramp included)", told)
-        self.assertIn("none for 1000 ms, the drive is lost (1500.000 mm, 625.000 mm)", told)
+        self.assertIn("450 ms old, motion stops: the carriage goes on for 950.000 mm empty and 350.000 mm dragging, its ramp included", told)
+        self.assertIn("After 1000 ms without an answer the drive counts as lost (1500.000 mm and 625.000 mm)", told)
         self.assertIn("watchdog has to be longer than 450 ms and shorter than 1000 ms", told)
         self.assertIn("change at least every 333 ms", told)
 
     def test_whether_iron_moves_is_said_before_all_else(self):
-        self.assertIn("cycle 10 ms, simulated machines at 1 times the clock\n", self.checked("small-shear.cfg"))
+        self.assertIn("cycle 10 ms; simulated machines run 1 times as fast as the clock\n", self.checked("small-shear.cfg"))
         said = self.checked("wired-shear.cfg")
         self.assertIn("cycle 10 ms, no simulated machine: every station moves the drives at its addresses\n", said)
         self.assertNotIn("simulated machines", said)
@@ -212,10 +212,10 @@ class Check(unittest.TestCase):
     def test_the_watchdog_that_the_file_names_is_compared_and_its_way_said(self):
         """v t + v^2 / (2 a): 1 m/s, 1 m/s2, 600 ms: 600 + 500 mm; 0.5 m/s: 300 + 125 mm."""
         said = " ".join(self.checked("wired-shear.cfg").split())
-        self.assertEqual(said.count("its own watchdog is set to 600 ms by watchdog_ms, which is between these limits: without a "
-                                    "link a carriage goes on for 1100.000 mm empty, 425.000 mm dragging"), 2)
+        self.assertEqual(said.count("the drive's own watchdog is set to 600 ms, which lies between these limits: without a "
+                                    "link a carriage goes on for 1100.000 mm empty and 425.000 mm dragging"), 2)
         without = self.checked("wired-shear.cfg", (r"\n +watchdog_ms = 600; [^\n]*", ""))
-        self.assertEqual(without.count("watchdog_ms does not say to what time the drive's own watchdog is set"), 2)
+        self.assertEqual(without.count("watchdog_ms does not give the time of the drive's own watchdog"), 2)
         self.assertNotIn("is set to", without)
 
     def test_what_expected_shows_is_not_said_to_be_unseen(self):
@@ -262,7 +262,7 @@ class Check(unittest.TestCase):
         lower = r'(\{\n +role = "lower";.*?\n      \})\n'
         self.assertNotIn("note:", self.checked("small-shear.cfg"))
         said = self.checked("small-shear.cfg", (lower, r"\1, \1\n"))
-        self.assertIn("note: 2 lower rails: each of them makes every cut of an order, so that every cut has 2 lower knives\n", said)
+        self.assertIn("note: there are 2 lower rails: each of them makes every cut of an order, so that every cut has 2 lower knives\n", said)
         self.assertIn("note: a test cut proposes edge offsets for rail 2 alone, not for the other lower rails\n", said)
         self.assertNotIn("upper rails", said)
 
@@ -271,11 +271,11 @@ class Check(unittest.TestCase):
         self.assertIn("side clearance 0.500 mm, blades' run-out 0.050 mm, side stroke 1.500 mm\n",
                       self.checked("small-shear.cfg", ("side_clearance_mm = 0.5;", "side_clearance_mm = 0.5; side_stroke_mm = 1.5;")))
         self.assertIn("cut: score;", self.checked("score.cfg"))
-        self.assertIn('note: without a lower rail no pair of knives is judged; cut = "score" or "razor" says what it is\n',
+        self.assertIn('note: without a lower rail no pair of knives is judged; set cut to "score" or "razor" if that is how the knives cut\n',
                       self.checked("score.cfg", ('cut = "score";', "")))
 
     def test_a_datum_that_is_taken_for_granted_is_said_for_each_rail(self):
-        believed = "note: rail {}: referenced_bit is -1: the drive is believed to have its datum always"
+        believed = "note: rail {}: referenced_bit is -1: the drive always counts as having its datum"
         said = self.checked("wired-shear.cfg")
         self.assertIn(believed.format(1), said)
         self.assertIn(believed.format(2), said)
@@ -288,12 +288,12 @@ class Check(unittest.TestCase):
         self.assertEqual(said.count('parameter 3 "quick stop option": register 224 has to show 2\n'), 2)
         self.assertEqual(said.count('parameter 8 "homing method": register 231 has to show 17 in the bits FFh\n'), 2)
         for rail in (1, 2):
-            self.assertIn(f"note: rail {rail}: a second gateway on this drive can't be told:", said)
+            self.assertIn(f"note: rail {rail}: a second gateway on this drive can't be noticed:", said)
         without = self.checked("wired-shear.cfg", (r" expected = \(.*?\);\n", ""))
-        self.assertIn("note: rail 2: nothing is expected of the drive's own parameters:", without)
-        self.assertNotIn("nothing is expected", said)
+        self.assertIn("note: rail 2: `expected` lists no parameters of the drive", without)
+        self.assertNotIn("lists no parameters", said)
         read_back = self.checked("wired-shear.cfg", ('function_23 = "yes";', 'function_23 = "yes"; read_back = "yes";'))
-        self.assertIn("note: rail 1: a second gateway on this drive is told by what it writes:", read_back)
+        self.assertIn("note: rail 1: a second gateway on this drive is noticed by what it writes:", read_back)
         owner = ("registers: { watchdog = 210;", "registers: { watchdog = 210; owner = 240;")
         self.assertNotIn("note:", self.checked("wired-shear.cfg", ("referenced_bit = -1;", "referenced_bit = 8;"), owner))
 
@@ -384,8 +384,8 @@ class Calibrate(unittest.TestCase):
         for row, says in (("5,5,up,1", ":36: direction: 'up'; allowed: rising or falling"),
                           ("5,x,rising,1", ":36: reading_mm: 'x'"), ("5,5,rising,21", ":36: run: '21'; allowed: 1 to 20"),
                           ("25000,5,rising,1", ":36: target_mm: '25000'; allowed: -20000 to 20000 mm"),
-                          ("0,5,rising,1", ":36: run: 1; this target has a reading of that run and direction already"),
-                          ("0,5,rising", ":36: 3 fields; the first line names 4")):
+                          ("0,5,rising,1", ":36: run: 1; this target already has a reading of that run and direction"),
+                          ("0,5,rising", ":36: the line has 3 fields, and the first line names 4")):
             answer = self.calibrate([*good, row])
             self.assertEqual((answer.returncode, answer.stdout), (1, ""), row)
             self.assertIn(says, answer.stderr)
@@ -395,8 +395,8 @@ class Calibrate(unittest.TestCase):
         self.assertIn("at most 64 targets", self.calibrate(self.rows(1, range(65))).stderr)
 
     def test_what_the_readings_do_not_suffice_for_is_said(self):
-        self.assertIn("not reckoned: 4 runs each way at some target; at least 5 needed", self.done(self.rows(runs=4)))
-        self.assertIn("not reckoned: 9 targets in this length; at least 8 needed".replace("9", "6"),
+        self.assertIn("not calculated: there are 4 runs each way at some target, and at least 5 are needed", self.done(self.rows(runs=4)))
+        self.assertIn("not calculated: there are 6 targets in this length, and at least 8 are needed",
                       self.done(self.rows(targets=range(0, 1501, 300))))
         answer = self.calibrate(["0,0.3,rising,1"], "--model", "table")
         self.assertEqual((answer.returncode, answer.stdout), (1, ""))

@@ -133,7 +133,7 @@ class Book(GatewayTest):
             self.assertIn(ends["ASKED"]["meaning"], run("book", "check", "--book", gateway.book)[1])
             again("ASKED")
             self.assertEqual(gateway.end(signal.SIGKILL), -signal.SIGKILL)
-            self.assertIn("that run noted nothing: it was killed, or the power was lost", run("book", "check", "--book", gateway.book)[1])
+            self.assertIn("that run noted nothing, because it was killed or the power was lost", run("book", "check", "--book", gateway.book)[1])
             again("KILLED")
             self.assertEqual(gateway.end(signal.SIGKILL), -signal.SIGKILL)
             again("POWER", other_boot)
