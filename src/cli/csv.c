@@ -53,7 +53,7 @@ static bool read_plain(struct csv_reader *r, int *c)
 {
     for (; *c != ',' && *c != '\r' && *c != '\n' && *c != EOF; *c = take(r)) {
         if (*c == '"')
-            return fail(r, "a quotation mark inside a field that does not begin with one");
+            return fail(r, "a quotation mark stands inside a field that does not begin with one");
         if (*c == '\0')
             return fail(r, "a character 0 in the text");
         if (!append(r, *c))
@@ -66,13 +66,13 @@ static bool read_plain(struct csv_reader *r, int *c)
 static bool read_field(struct csv_reader *r, int *c)
 {
     if (r->n == CSV_FIELDS_MAX)
-        return fail(r, "too many fields");
+        return fail(r, "there are too many fields");
     r->field[r->n++] = &r->text[r->used];
     if (!(*c == '"' ? read_quoted(r, c) : read_plain(r, c)) || !append(r, '\0'))
         return false;
     if (*c == '\r' && (*c = take(r)) != '\n' && *c != EOF)
-        return fail(r, "a carriage return without a line feed");
-    return *c == ',' || *c == '\n' || *c == EOF || fail(r, "text behind a closing quotation mark");
+        return fail(r, "a carriage return has no line feed behind it");
+    return *c == ',' || *c == '\n' || *c == EOF || fail(r, "there is text behind a closing quotation mark");
 }
 
 static int first_character(struct csv_reader *r)

@@ -308,7 +308,7 @@ static bool judge_alone(struct list_file *f, const struct kr_knife_row *row)
     if (!judge_place(f, row))
         return false;
     return row->record != KR_RECORD_KNIFE || row->grinds > 0 || row->earlier_metres == 0 ||
-           wrong(f, KR_COLUMN_EARLIER_METRES, "0 for a knife that was never ground (column grinds)");
+           wrong(f, KR_COLUMN_EARLIER_METRES, "only 0 is possible for a knife that was never ground (column grinds)");
 }
 
 /* ---- a row and those before it --------------------------------------------------------------------------------- */
@@ -339,7 +339,7 @@ static bool judge_grind(struct list_file *f, const struct kr_knife_row *row, siz
         return wrong(f, KR_COLUMN_RECORD, "row %lu says that the knife was ground %" PRIu32 " times", knife->line,
                      knife->grinds);
     return metres + row->metres <= knife->earlier_metres ||
-           wrong(f, KR_COLUMN_METRES, "at most %" PRId64 ": row %lu has %" PRId64 " before the last grind",
+           wrong(f, KR_COLUMN_METRES, "at most %" PRId64 " is possible: row %lu has %" PRId64 " before the last grind",
                  knife->earlier_metres - metres, knife->line, knife->earlier_metres);
 }
 
@@ -401,7 +401,7 @@ static bool read_row(struct list_file *f, int n_columns)
     memset(&row, 0, sizeof row);
     row.line = f->line;
     if (f->csv.n != n_columns) {
-        mistake(f, "%d fields; the first row names %d", f->csv.n, n_columns);
+        mistake(f, "the row has %d fields, and the first row names %d", f->csv.n, n_columns);
         return true;
     }
     bool good = true;

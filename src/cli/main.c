@@ -100,7 +100,7 @@ static int cmd_help(int argc, char **argv)
     if (answer != KR_RUN)
         return answer;
     if (argc - first > 1)
-        return kr_usage(argv[0], "only one name is possible at a time");
+        return kr_usage(argv[0], "only one name is possible");
     if (argc == first) {
         print_overview(stdout);
         return kr_flushed(KR_EXIT_OK);
@@ -116,7 +116,7 @@ static int cmd_help(int argc, char **argv)
 
 static int cmd_version(int argc, char **argv)
 {
-    int answer = argc > 1 && argv[1][0] != '-' ? kr_usage(argv[0], "it takes no arguments")
+    int answer = argc > 1 && argv[1][0] != '-' ? kr_usage(argv[0], "this command takes no arguments")
                                                : kr_read_only_options(argc, argv, NULL, 0);
     if (answer != KR_RUN)
         return answer;

@@ -26,7 +26,7 @@ static int read_args(int argc, char **argv, struct options *a)
     };
     int answer = kr_read_only_options(argc, argv, options, sizeof options / sizeof options[0]);
     if (answer == KR_RUN && (a->plan.config == NULL || a->plan.widths == NULL))
-        return kr_usage(argv[0], "it needs --config and --widths");
+        return kr_usage(argv[0], "--config and --widths are needed");
     return answer;
 }
 

@@ -117,7 +117,7 @@ static bool take_holder(struct reading *r, int rail, long holder, char *word[], 
     if (state == -1)
         return mistake(r, "state '%s'; allowed: in, out, fixed, absent", word[3]);
     if (state >= 0 && h == NULL)
-        return mistake(r, "state '%s'; holder 0 is the carriage, which has none", word[3]);
+        return mistake(r, "state '%s'; holder 0 is the carriage, which has no state", word[3]);
     if (state == KR_HOLDER_ABSENT && word[2][0] == '\0')
         position_um = h->position_um;
     else if (!read_position(r, word[2], &position_um))
@@ -146,14 +146,14 @@ static bool take_row(struct reading *r)
     if (n == 1 && word[0][0] == '\0')
         return true;
     if (n < 3 || n > 4)
-        return mistake(r, "%d fields; needed: rail,holder,position_um and perhaps state", n);
+        return mistake(r, "the line has %d fields; rail,holder,position_um and perhaps state are needed", n);
     int rail = rail_named(g, word[0]);
     if (rail < 0)
         return mistake(r, "rail '%s'; allowed: upper, lower, ... or 1 to %u", word[0], g->n_rails);
     if (!read_whole(word[1], 0, g->rail[rail].n_holders, &holder))
         return mistake(r, "holder '%s'; allowed: 0 (the carriage) to %u", word[1], g->rail[rail].n_holders);
     if (r->seen[rail][holder])
-        return mistake(r, "rail %s, holder %ld a second time", word[0], holder);
+        return mistake(r, "rail %s, holder %ld has a line already", word[0], holder);
     r->seen[rail][holder] = true;
     return take_holder(r, rail, holder, word, n);
 }
@@ -191,7 +191,7 @@ static bool fill_rest(const struct reading *r)
             bool known = job->station->holder[i][k].known != KR_UNKNOWN;
             bool absent = job->request.rail[i].holder[k].state == KR_HOLDER_ABSENT;
             if (!r->seen[i][k + 1] && !known && !absent) {
-                fprintf(stderr, "%s: rail %s, holder %u: no position; --positions can give it\n", r->path,
+                fprintf(stderr, "%s: rail %s, holder %u has no position; --positions can give it\n", r->path,
                         plan_rail_name(&job->request.geometry, i), k + 1u);
                 return false;
             }

@@ -125,7 +125,8 @@ static bool draw_all(struct kr_figure figure[FIGURES], const struct report_chart
     bool ok =
         draw_spent(&figure[0], c->changeovers) &&
         draw_bars(&figure[1], c->changeovers, "Moves: time taken to time planned", "period", "actual_to_planned", 1) &&
-        draw_bars(&figure[2], c->shifts, "Set-up time of shifts with any, mean, minutes", "shift", "mean_min", 0) &&
+        draw_bars(&figure[2], c->shifts, "Mean set-up time of the shifts that had any, minutes", "shift", "mean_min",
+                  0) &&
         draw_bars(&figure[3], c->alarms, "Alarms, by how often each was raised", "alarm", "raised", 0) &&
         draw_placement(&figure[4], c->holders, ask->tolerance_um, um) && draw_drift(&figure[5], c->holders, um) &&
         draw_references(&figure[6], c->references, um);

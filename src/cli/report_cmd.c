@@ -43,7 +43,8 @@ static bool read_shifts(struct arguments *a, const char *text)
         bool good = a->n_shifts < KR_SHIFTS_MAX && read_time(p, length, &shift->begin_min) &&
                     (a->n_shifts == 0 || shift->begin_min > shift[-1].begin_min);
         if (!good) {
-            kr_usage("report", "--shifts: '%s'; up to %d growing times of day, as 06:00,14:00,22:00", text,
+            kr_usage("report",
+                     "--shifts: '%s'; up to %d times of day in growing order are possible, as 06:00,14:00,22:00", text,
                      KR_SHIFTS_MAX);
             return false;
         }
@@ -58,7 +59,7 @@ static bool read_by(struct arguments *a, const char *by)
 {
     bool days = by != NULL && strcmp(by, "day") == 0;
     if (by != NULL && !days && strcmp(by, "month") != 0) {
-        kr_usage("report", "--by: '%s'; month or day", by);
+        kr_usage("report", "--by: '%s'; allowed: month, day", by);
         return false;
     }
     a->alike = days ? REPORT_DAYS : REPORT_MONTHS;

@@ -207,7 +207,7 @@ static const char *advice(const struct kr_result *result, bool lays_rail)
 {
     if (result->code != KR_NOT_IN_THIS_STATE)
         return "";
-    return lays_rail ? ": it is set while the unit is Stopped or Idle"
+    return lays_rail ? ": this can be set only while the unit is Stopped or Idle"
                      : " (a job runs or winds down): hold or stop it first";
 }
 

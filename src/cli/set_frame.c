@@ -58,7 +58,7 @@ static bool put_points(struct edit_block *block, const char *text)
 {
     char copy[POINTS_TEXT_MAX], *rest = NULL;
     if (snprintf(copy, sizeof copy, "%s", text) >= (int)sizeof copy) {
-        (void)kr_usage("set", "points: longer than %d characters", POINTS_TEXT_MAX - 1);
+        (void)kr_usage("set", "the points are longer than %d characters", POINTS_TEXT_MAX - 1);
         return false;
     }
     block->n_points = 0;

@@ -34,7 +34,7 @@ static const char *of_no_holder(uint16_t kind, uint16_t holder)
 {
     switch (kind) {
     case KR_EDIT_TEST_CUT:
-    case KR_EDIT_TEST_CUT_MORE: return "a proposal; nothing is set before `kniferail set apply`";
+    case KR_EDIT_TEST_CUT_MORE: return "this is a proposal; nothing is set before `kniferail set apply`";
     case KR_EDIT_APPLY: return "the proposed edge offsets are set";
     case KR_EDIT_DATUM: return "the rail's datum counts; a scan comes before the next move";
     case KR_EDIT_SHIFT: return "the next scan measures the rail's holders where it finds them";
@@ -125,7 +125,7 @@ static void print_trust(const struct kr_image *image)
     char sd[24];
     uint16_t spare = u16(image, KR_REG_PROPOSAL_SPARE), cuts = u16(image, KR_REG_PROPOSAL_TEST_CUTS);
     if (spare == 0) {
-        printf("from %u test cut%s, with no strip to spare: nothing tells how well they were measured\n", cuts,
+        printf("from %u test cut%s, with no strip to spare: nothing shows how well they were measured\n", cuts,
                cuts == 1 ? "" : "s");
         return;
     }

@@ -79,14 +79,14 @@ static int check_source(const struct arguments *a)
         return kr_usage("sheet", "a plan needs --config and --widths");
     if (a->plan.config == NULL && (has_order(&a->plan) || a->plan.station != NULL))
         return kr_usage("sheet",
-                        "--station, --positions and the options of an order are for a plan: it needs --config");
+                        "--station, --positions and the options of an order go only with --config, which makes a plan");
     return KR_RUN;
 }
 
 static int check(struct arguments *a)
 {
     if (a->svg == NULL && a->pdf == NULL)
-        return kr_usage("sheet", "it needs --svg or --pdf");
+        return kr_usage("sheet", "--svg or --pdf is needed");
     int answer = check_source(a);
     if (answer != KR_RUN)
         return answer;
@@ -137,7 +137,7 @@ static int of_plan(const struct arguments *a, struct kr_scene *scene)
         return KR_EXIT_REFUSED;
     }
     plan_scene(&job, scene);
-    snprintf(what, sizeof what, "A plan: nothing of it was measured. All moves take %.1f s.",
+    snprintf(what, sizeof what, "This is a plan: nothing of it was measured. All moves take %.1f s.",
              (double)job.plan.time_us / 1e6);
     return draw(a, scene, what);
 }
@@ -158,8 +158,8 @@ static int of_station(const struct arguments *a, struct kr_scene *scene)
     kr_scene_of_image(scene, image);
     snprintf(what, sizeof what, "The station as it was read: unit %s, %s.", state ? state->name : "?",
              scene->order_number == 0 ? "no order in force"
-             : verified               ? "every knife of the order measured at its place"
-                                      : "the order's knives NOT verified");
+             : verified               ? "every knife of the order was measured at its place"
+                                      : "the order's knives are NOT verified");
     return draw(a, scene, what);
 }
 

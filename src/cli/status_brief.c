@@ -117,7 +117,7 @@ static void say_edges(struct lines *lines, const struct kr_image *image)
         for (uint16_t i = 0; i < words; i++)
             any = any || kr_get_u16(image, KR_REG_EDGES_UNPROVEN, r, i) != 0;
     if (any)
-        say(lines, 14, "%-14ssome are not proven, and the line may not run with them: --full tells which", "edges");
+        say(lines, 14, "%-14ssome are not proven, and the line may not run with them: --full shows which", "edges");
 }
 
 static void say_alarm(struct lines *lines, const struct kr_image *image, uint16_t index)
@@ -146,7 +146,7 @@ static int print_alarms(FILE *to, const struct kr_image *image, int columns, int
     }
     print(to, &lines, 0, used);
     if (shown < standing)
-        fprintf(to, "%u more alarms stand: --full tells them\n", standing - shown);
+        fprintf(to, "there are %u more alarms: --full shows them\n", standing - shown);
     return used + (shown < standing);
 }
 

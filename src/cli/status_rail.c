@@ -114,10 +114,10 @@ static void print_edges(FILE *to, const struct kr_image *image, uint16_t rail, b
 
 void kr_view_edges(FILE *to, const struct kr_image *image, uint16_t rail)
 {
-    print_edges(to, image, rail, true, "in a crash: holders",
-                "look at each, then: kniferail set bench, feeler or swap; or set out");
+    print_edges(to, image, rail, true, "these were in a crash: holders",
+                "look at each of them, then give kniferail set bench, feeler, swap or out");
     print_edges(to, image, rail, false, "nobody has proven those of holders",
-                "the line may not run with them: kniferail set bench, feeler or trial");
+                "the line may not run with them; prove them with kniferail set bench, feeler or trial");
 }
 
 /* Prints what references have measured of a rail, and how it has changed from scan to scan. */
@@ -130,11 +130,11 @@ void kr_view_references(FILE *to, const struct kr_image *image, uint16_t rail)
     unsigned good = kr_get_u16(image, KR_REG_REFERENCES_GOOD, rail, 0), seen = 0;
     for (unsigned i = 0; i < n; i++)
         seen += good >> i & 1u;
-    fprintf(to, "%-14srail %u: %u of %u seen; corrected: datum %s, switch %s, scale %.3f ppm\n", "references",
+    fprintf(to, "%-14srail %u: %u of %u were seen; corrections: datum %s, switch %s, scale %.3f ppm\n", "references",
             rail + 1u, seen, n, length_at(image, KR_REG_DATUM_CORRECTION, rail, 0, true, text),
             length_at(image, KR_REG_SWITCH_CORRECTION, rail, 0, true, more),
             kr_get_i32(image, KR_REG_SCALE_CORRECTION, rail, 0) / 1000.0);
-    fprintf(to, "%-14soff since they were taught, the newest scan first:", "");
+    fprintf(to, "%-14sdeviations since they were taught, the newest scan first:", "");
     for (uint16_t k = 0; k < kr_reg_info(KR_REG_REFERENCE_TREND)->n; k++)
         fprintf(to, "%s %s", k ? "," : "", length_at(image, KR_REG_REFERENCE_TREND, rail, k, true, text));
     fprintf(to, "\n");
@@ -149,7 +149,7 @@ void kr_view_frame(FILE *to, const struct kr_image *image, uint16_t rail)
     int32_t scale_ppb = kr_get_i32(image, KR_REG_FRAME_SCALE, rail, 0);
     uint16_t at_ck = kr_get_u16(image, KR_REG_FRAME_TEMPERATURE_COUNTS, 0, 0);
     if (rail == 0 && at_ck != 0)
-        fprintf(to, "%-14sat %.1f C: places are counted %.1f ppm longer than they read\n", "frame",
+        fprintf(to, "%-14sat %.1f C the places count as %.1f ppm longer than they read\n", "frame",
                 (at_ck - 27315) / 100.0, kr_get_i32(image, KR_REG_FRAME_EXPANSION, 0, 0) / 1000.0);
     bool is_plain = points == 0 && scale_ppb == 0 && kr_get_um(image, KR_REG_FRAME_OFFSET, rail, 0) == 0;
     if (origin == KR_FRAME_FROM_NONE || (is_plain && origin == KR_FRAME_FROM_FILE))

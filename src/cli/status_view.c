@@ -125,10 +125,10 @@ static void print_control(FILE *to, const struct kr_image *image)
 static void print_silences(FILE *to, const struct kr_image *image)
 {
     unsigned gap_ms = u16(image, KR_REG_HEARTBEAT_GAP), limit_ms = u16(image, KR_REG_HEARTBEAT_LIMIT);
-    fprintf(to, "%-14sthe PLC's heartbeat has stood still for %u ms at most; limit %u ms", "silences", gap_ms,
+    fprintf(to, "%-14sthe PLC's heartbeat has stood still for %u ms at most; the limit is %u ms", "silences", gap_ms,
             limit_ms);
     if (3 * gap_ms > limit_ms)
-        fprintf(to, ", at least %u advised", 3 * gap_ms);
+        fprintf(to, "; at least %u ms is advised", 3 * gap_ms);
     fprintf(to, "\n%-14sthis gateway made no cycle for %u ms at most, ", "", u16(image, KR_REG_OWN_GAP));
     print_seconds(to, u32(image, KR_REG_OWN_GAP_AGE));
     fprintf(to, " ago\n");
@@ -188,11 +188,11 @@ void kr_view_alarms(FILE *to, const struct kr_image *image)
     if (n == 0)
         fprintf(to, "%-14snone\n", "alarms");
     else
-        fprintf(to, "%-14s%u standing, oldest first\n", "alarms", n);
+        fprintf(to, "%-14s%u, the oldest first\n", "alarms", n);
     for (uint16_t i = 0; i < kr_get_alarms(image); i++)
         print_alarm(to, image, i);
     if (lost)
-        fprintf(to, "  %u more stand, which the list has no room for\n", lost);
+        fprintf(to, "  the list has no room for %u more alarms\n", lost);
 }
 
 void kr_view_verdict(FILE *to, const struct kr_image *image)
@@ -209,7 +209,7 @@ void kr_view_verdict(FILE *to, const struct kr_image *image)
             print_time(to, kr_get_i32(image, KR_REG_VERDICT_VERIFIED, 0, 0));
             fprintf(to, ", scans included");
         }
-        fprintf(to, "%s\n", u16(image, KR_REG_REQUEST_BUSY) ? "; another is being judged" : "");
+        fprintf(to, "%s\n", u16(image, KR_REG_REQUEST_BUSY) ? "; another request is being judged" : "");
     }
     if (u16(image, KR_REG_COMMAND_ECHO)) {
         fprintf(to, "%-14s%u: ", "last command", u16(image, KR_REG_COMMAND_ECHO));

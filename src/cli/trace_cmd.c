@@ -174,7 +174,7 @@ static int show_file(const struct arguments *a, int format)
 static int take_file(int argc, char **argv, int first, const char **file)
 {
     if (argc - first != 1)
-        return kr_usage("trace", "it needs exactly one file");
+        return kr_usage("trace", "exactly one file is needed");
     *file = argv[first];
     return KR_RUN;
 }

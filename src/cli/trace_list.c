@@ -73,6 +73,6 @@ int trace_list(int argc, char **argv)
     if (config != NULL && (book = book_of(config)) == NULL)
         return KR_EXIT_REFUSED;
     if ((size_t)snprintf(folder, sizeof folder, "%s.traces", book) >= sizeof folder)
-        return kr_usage("trace", "list: the name of the book is too long");
+        return kr_usage("trace", "the name of the book is too long");
     return list_folder(folder);
 }

@@ -119,7 +119,7 @@ static void check_all_or_none(struct station_reading *r, uint16_t rail)
     char path[KR_SETTING_PATH_MAX];
     const config_setting_t *at = reading->holder_at[first_unknown];
     kr_setting_path(at, NULL, path);
-    kr_mistake(r->errors, at, path, "no first_mm; a simulated rail needs it of all its holders, or of none");
+    kr_mistake(r->errors, at, path, "first_mm is missing; a simulated rail needs it of all its holders, or of none");
 }
 
 /* The planned docking must not be faster than the machine's. */
@@ -134,7 +134,7 @@ static void check_docking(struct rail_reading *rail)
     int64_t undock_us = 1000LL * (rail->settings.carriage.settle_ms + m->brake_close_ms + m->pin_out_ms);
     if (rail->settings.geometry.dock_us < dock_us)
         kr_group_at_least(&rail->carriage, "dock_ms", dock_us,
-                          "the simulated machine takes that: pin_in_ms and brake_open_ms");
+                          "the simulated machine takes that long: pin_in_ms and brake_open_ms");
     if (rail->settings.geometry.undock_us < undock_us)
         kr_group_at_least(&rail->carriage, "undock_ms", undock_us,
                           "settle_ms, and of the simulated machine brake_close_ms and pin_out_ms");
@@ -164,7 +164,7 @@ static void check_limits(struct station_reading *r, struct rail_reading *rail)
     for (size_t i = 0; r->period_good && i < sizeof row / sizeof row[0]; i++) {
         int32_t least_ms = row[i].takes_ms + 4 * r->period_us / 1000;
         char why[96];
-        snprintf(why, sizeof why, "the simulated machine takes that when it is healthy (%s) and 4 cycles",
+        snprintf(why, sizeof why, "the simulated machine takes that long when it is healthy (%s), and 4 cycles",
                  row[i].takes);
         if (kr_group_good(&rail->carriage, row[i].limit) && kr_group_good(&rail->simulated, row[i].takes) &&
             row[i].limit_ms < least_ms)

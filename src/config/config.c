@@ -40,7 +40,7 @@ static uint16_t read_stations(struct kr_group *daemon, struct kr_config *config,
         return 0;
     int n = config_setting_length(list);
     if (n < 1 || n > KR_STATIONS_MAX) {
-        kr_mistake(daemon->errors, list, "stations", "%d stations; 1 to %d are possible", n, KR_STATIONS_MAX);
+        kr_mistake(daemon->errors, list, "stations", "there are %d stations; 1 to %d are possible", n, KR_STATIONS_MAX);
         return 0;
     }
     for (int i = 0; i < n; i++) {

@@ -162,7 +162,7 @@ static void check_map(struct drive_reading *reading, const struct kr_drive *driv
     char path[KR_SETTING_PATH_MAX];
     kr_setting_path(reading->group.home, reading->group.member, path);
     if (m.other)
-        kr_mistake(reading->group.errors, reading->group.home, path, "%s is %d, which %s has too", m.what, m.value,
+        kr_mistake(reading->group.errors, reading->group.home, path, "%s is %d, which %s has, too", m.what, m.value,
                    m.other);
     else
         kr_mistake(reading->group.errors, reading->group.home, path, "%s is %d; allowed: %d to %d", m.what, m.value,
@@ -305,7 +305,7 @@ void kr_drives_apart(struct station_reading *a, const struct station_reading *b)
             const struct kr_drive_link *link = &a->out->drive[i].link, *other = &b->out->drive[k].link;
             if (kr_drive_same_link(link, other) && (link->serial || link->unit_id == other->unit_id))
                 kr_group_mistake(&a->rail[i].drive.group, link->serial ? "device" : "unit_id",
-                                 "rail %d of station %s has %s too", k + 1, b->out->station.name,
+                                 "rail %d of station %s has %s, too", k + 1, b->out->station.name,
                                  link->serial ? "this line" : "this drive");
         }
 }

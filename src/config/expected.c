@@ -33,9 +33,9 @@ static bool check_value(struct kr_group *group, struct expected_settings *s)
     if (!kr_group_at(group, "mask"))
         s->mask = ones(s);
     if (s->value < least || s->value > most)
-        kr_group_mistake(group, "value", "%lld to %lld fit so many words", (long long)least, (long long)most);
+        kr_group_mistake(group, "value", "only %lld to %lld fit into so many words", (long long)least, (long long)most);
     else if (s->mask > most)
-        kr_group_mistake(group, "mask", "at most %lld fits so many words", (long long)most);
+        kr_group_mistake(group, "mask", "only up to %lld fits into so many words", (long long)most);
     else if ((s->value & most & ~s->mask) != 0)
         kr_group_mistake(group, "value", "it has bits that mask %lld (%llXh) leaves out: no drive could show it",
                          (long long)s->mask, (unsigned long long)s->mask);
@@ -105,7 +105,7 @@ bool kr_expected_read(struct kr_config_errors *errors, const config_setting_t *l
     if (n > KR_EXPECTED_MAX) {
         char path[KR_SETTING_PATH_MAX];
         kr_setting_path(list, NULL, path);
-        kr_mistake(errors, list, path, "%d parameters; at most %d are possible", n, KR_EXPECTED_MAX);
+        kr_mistake(errors, list, path, "there are %d parameters; at most %d are possible", n, KR_EXPECTED_MAX);
         good = false;
     }
     for (int i = 0; i < n && i < KR_EXPECTED_MAX; i++)

@@ -16,7 +16,7 @@ static const config_setting_t *list_of(struct kr_group *group, const char *name,
         return list;
     char path[KR_SETTING_PATH_MAX];
     kr_setting_path(list, NULL, path);
-    kr_mistake(group->errors, list, path, "%d elements; at most %d are possible", *n, most);
+    kr_mistake(group->errors, list, path, "there are %d elements; at most %d are possible", *n, most);
     *n = 0;
     return list;
 }
@@ -136,7 +136,7 @@ static void read_control_groups(struct kr_group *face, struct kr_config_face *ou
             continue;
         for (int k = 0; k < out->n_groups; k++)
             if (to->name[0] && strcmp(out->group[k].name, to->name) == 0)
-                kr_group_mistake(&group, "name", "another group has this name");
+                kr_group_mistake(&group, "name", "another group already has this name");
         read_addresses(&group, to);
         out->n_groups++;
     }

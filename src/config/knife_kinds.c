@@ -51,7 +51,7 @@ void kr_knife_kinds_read(struct station_reading *r)
     if (n > KR_KNIFE_LIMITS_MAX) {
         char path[KR_SETTING_PATH_MAX];
         kr_setting_path(list, NULL, path);
-        kr_mistake(r->errors, list, path, "%d kinds; up to %d are possible", n, KR_KNIFE_LIMITS_MAX);
+        kr_mistake(r->errors, list, path, "there are %d kinds; up to %d are possible", n, KR_KNIFE_LIMITS_MAX);
         return;
     }
     for (int i = 0; i < n; i++)

@@ -65,7 +65,7 @@ static void check_pitch(struct kr_group *group, const struct holder_settings *en
 {
     bool first = kr_group_at(group, "first_mm"), pitch = kr_group_at(group, "pitch_mm");
     if (pitch && !first)
-        kr_group_mistake(group, "pitch_mm", "it needs first_mm, too");
+        kr_group_mistake(group, "pitch_mm", "first_mm is needed, too");
     else if (first && !pitch && entry->count > 1)
         kr_group_mistake(group, "first_mm", "%d holders need pitch_mm beside it", entry->count);
 }
@@ -88,8 +88,8 @@ static void read_holder_entry(struct station_reading *r, uint16_t rail, const co
     bool size_good = kr_size_find(r, &group, entry.size, &entry.data.holder_size);
     int most = KR_HOLDERS_MAX - reading->settings.geometry.n_holders;
     if (kr_group_good(&group, "count") && entry.count > most) {
-        kr_mistake(r->errors, at, path, "%d more holders; a rail has room for %d, of which %d are left", entry.count,
-                   KR_HOLDERS_MAX, most);
+        kr_mistake(r->errors, at, path, "these are %d more holders; a rail has room for %d, of which %d are left",
+                   entry.count, KR_HOLDERS_MAX, most);
         entry.count = (uint8_t)most;
         reading->holders_good = false;
     }
@@ -107,7 +107,7 @@ static void read_holders(struct station_reading *r, uint16_t rail)
     char path[KR_SETTING_PATH_MAX];
     kr_setting_path(list, NULL, path);
     if (config_setting_length(list) == 0) {
-        kr_mistake(r->errors, list, path, "no holders; 1 to %d are possible", KR_HOLDERS_MAX);
+        kr_mistake(r->errors, list, path, "there are no holders; 1 to %d are possible", KR_HOLDERS_MAX);
         reading->holders_good = false;
     }
     for (int i = 0; i < config_setting_length(list); i++)
@@ -152,7 +152,7 @@ static void read_table(struct station_reading *r, struct rail_reading *reading)
     if (!good) {
         char path[KR_SETTING_PATH_MAX];
         kr_setting_path(list, NULL, path);
-        kr_mistake(r->errors, list, path, "%d points; up to %d are possible", n, KR_FRAME_POINTS_MAX);
+        kr_mistake(r->errors, list, path, "there are %d points; up to %d are possible", n, KR_FRAME_POINTS_MAX);
     }
     for (int i = 0; i < n && i < KR_FRAME_POINTS_MAX; i++)
         good = read_point(r, config_setting_get_elem(list, (unsigned)i), &frame->point[frame->n_points++]) && good;

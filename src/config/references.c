@@ -33,7 +33,7 @@ void kr_references_read(struct station_reading *r, struct rail_reading *rail)
     if (n > KR_REFERENCES_MAX) {
         char path[KR_SETTING_PATH_MAX];
         kr_setting_path(list, NULL, path);
-        kr_mistake(r->errors, list, path, "%d references; up to %d are possible", n, KR_REFERENCES_MAX);
+        kr_mistake(r->errors, list, path, "there are %d references; up to %d are possible", n, KR_REFERENCES_MAX);
         rail->references_good = false;
     }
     for (int i = 0; i < n && i < KR_REFERENCES_MAX; i++) {

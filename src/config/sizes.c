@@ -85,7 +85,7 @@ void kr_sizes_read(struct station_reading *r)
     if (!r->sizes_good) {
         char path[KR_SETTING_PATH_MAX];
         kr_setting_path(list, NULL, path);
-        kr_mistake(r->errors, list, path, "%d sizes; 1 to %d are possible", n, KR_SIZES_MAX);
+        kr_mistake(r->errors, list, path, "there are %d sizes; 1 to %d are possible", n, KR_SIZES_MAX);
     }
     for (int i = 0; i < n && i < KR_SIZES_MAX; i++)
         if (!read_size(r, (uint16_t)i, config_setting_get_elem(list, (unsigned)i)))

@@ -210,7 +210,7 @@ static FILE *open_regular(const char *path, struct kr_source_trouble *trouble)
     FILE *file = NULL;
     bool known = fd >= 0 && fstat(fd, &st) == 0;
     if (known && !S_ISREG(st.st_mode))
-        fail(trouble, path, 0, "not a regular file");
+        fail(trouble, path, 0, "it is no regular file");
     else if (!known || !(file = fdopen(fd, "rb")))
         fail(trouble, path, 0, strerror(errno));
     if (!file && fd >= 0)
@@ -231,7 +231,7 @@ static char *read_whole(const char *path, size_t most, struct kr_source_trouble 
     } else if (ferror(file)) {
         fail(trouble, path, 0, "it can't be read");
     } else if (n > most) {
-        fail(trouble, path, 0, "larger than 1 MiB, its includes taken together");
+        fail(trouble, path, 0, "it is larger than 1 MiB, its includes taken together");
     } else if (memchr(text, 0, n)) {
         fail(trouble, path, 0, "it holds a byte 0, so it is no text");
     } else {
@@ -253,7 +253,7 @@ static bool scan_file(struct kr_source *source, const char *path, const char *fo
     if (strncmp(text, "\xEF\xBB\xBF", 3) ==
         0) { /* the library would report a syntax error, but the cause, a byte order mark, is invisible */
         free(text);
-        return fail(trouble, path, 1, "begins with a byte order mark (EF BB BF hex); save it as UTF-8 without one");
+        return fail(trouble, path, 1, "it begins with a byte order mark (EF BB BF hex); save it as UTF-8 without one");
     }
     source->bytes += strlen(text);
     source->digest = (uint32_t)crc32(source->digest, (const unsigned char *)text, (unsigned)strlen(text));

@@ -37,7 +37,7 @@ static void read_rails(struct station_reading *r)
     kr_setting_path(list, NULL, path);
     int n = config_setting_length(list);
     if (n < 1 || n > KR_RAILS_MAX) {
-        kr_mistake(r->errors, list, path, "%d rails; 1 to %d are possible", n, KR_RAILS_MAX);
+        kr_mistake(r->errors, list, path, "there are %d rails; 1 to %d are possible", n, KR_RAILS_MAX);
         return;
     }
     r->n_rails = (uint16_t)n;

@@ -200,14 +200,14 @@ class Changeover(GatewayTest):
             self.assertEqual(plc.order(514, 1200000, [230000] * 5), 0)
             plc.start()
             plc.wait_state("COMPLETE")
-            self.assertRegex(self.status(gateway), r"(?m)^  \d+ more stand, which the list has no room for$")
+            self.assertRegex(self.status(gateway), r"(?m)^  the list has no room for \d+ more alarms$")
             plc.give("RESET")
             plc.wait_state("IDLE")
             gateway.confirm_edges(2)
             shown = self.status(gateway)
             self.assertRegex(shown, r"(?m)^alarms +none$")
             self.assertRegex(shown, r"(?m)^last job +CHANGEOVER$")
-            for past in ("more stand", "65535", "standing, oldest"):
+            for past in ("has no room", "65535", "oldest first"):
                 self.assertNotIn(past, shown)
 
     def test_log_and_command_line_say_what_to_do_about_an_alarm(self):

@@ -99,7 +99,7 @@ class Frames(GatewayTest):
             plc.start()
             answer = run("set", "--port", gateway.port, "frame", 1, "0.1", 0)
             self.assertEqual((answer.returncode, answer.stdout), (1, ""))
-            self.assertRegex(answer.stderr, r"it is set while the unit is Stopped or Idle\n$")
+            self.assertRegex(answer.stderr, r"this can be set only while the unit is Stopped or Idle\n$")
             self.assertEqual(plc.edit("FRAME_BACK", 1), MAP.result["NOT_IN_THIS_STATE"])
             plc.wait_state("COMPLETE", seconds=60)
             plc.give("RESET")

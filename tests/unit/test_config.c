@@ -386,7 +386,7 @@ START_TEST(a_mistake_of_syntax_stands_alone_with_file_and_line)
     ck_assert(!read_text("a = [ 1, 2.0 ];"));
     assert_told("/mill.cfg:1: mismatched element type in array; all elements");
     ck_assert(!read_text("\xEF\xBB\xBFperiod_ms = 10;\n"));
-    assert_told("/mill.cfg:1: begins with a byte order mark (EF BB BF hex)");
+    assert_told("/mill.cfg:1: it begins with a byte order mark (EF BB BF hex)");
     ck_assert(!read_text("a = 1;\na = 2;"));
     assert_told("/mill.cfg:2: duplicate setting name");
     ck_assert(!read_text("a = \"never closed"));
@@ -399,11 +399,11 @@ START_TEST(what_can_not_be_read_is_said_and_nothing_ends_the_process)
     ck_assert(!kr_config_read("config/no-such-file.cfg", &config, &errors));
     assert_told("config/no-such-file.cfg: No such file or directory");
     ck_assert(!kr_config_read(folder, &config, &errors));
-    assert_told("not a regular file");
+    assert_told("it is no regular file");
     snprintf(path, sizeof path, "%s/pipe", folder); /* nobody writes it: who reads it would wait for ever */
     ck_assert_int_eq(mkfifo(path, 0600), 0);
     ck_assert(!kr_config_read(path, &config, &errors));
-    assert_told("/pipe: not a regular file");
+    assert_told("/pipe: it is no regular file");
     write_file("mill.cfg", "a = 1;\0b = 2;", 13);
     ck_assert(!kr_config_read(path, &config, &errors));
     assert_told("byte 0");
@@ -548,13 +548,13 @@ static const struct {
     {"first_mm = 60; pitch_mm = 120;", "first_mm = 60; pitch_mm = 50.799;",
      "holder 2 would stand at 110.799 mm; at least 110.800 mm: its neighbour"},
     {"first_mm = 60; pitch_mm = 120;", "first_mm = 60;", "first_mm: 60 mm; 12 holders need pitch_mm beside it"},
-    {"first_mm = 60; pitch_mm = 120;", "pitch_mm = 120;", "pitch_mm: 120 mm; it needs first_mm, too"},
+    {"first_mm = 60; pitch_mm = 120;", "pitch_mm = 120;", "pitch_mm: 120 mm; first_mm is needed, too"},
     {"count = 12; size = \"2 in\";", "count = 120; size = \"2 in\";",
      "most_mm: 1560 mm; at least 6085.2 mm: the holders, side by side"},
     {"holders = ( { count = 12;", "holders = ( { size = \"2 in\"; }, { count = 11;",
-     "holders.[0]: no first_mm; a simulated rail needs it"},
+     "holders.[0]: first_mm is missing; a simulated rail needs it"},
     {"holders = ( {", "holders = ( { count = 120; size = \"1 in\"; }, {",
-     "12 more holders; a rail has room for 128, of which 8 are left"},
+     "these are 12 more holders; a rail has room for 128, of which 8 are left"},
     {"pin_in_ms = 550;", "pin_in_ms = 551;", "dock_ms: 800 ms; at least 801 ms: the simulated machine takes that"},
     {"pin_out_ms = 490;", "pin_out_ms = 501;", "undock_ms: 800 ms; at least 801 ms: settle_ms"},
     {"settle_ms = 50;", "settle_ms = 50; pin_limit_ms = 589;",
@@ -620,7 +620,7 @@ static const struct {
      "8; }, { at_mm = -240; width_mm = 8; }, { at_mm = -210; width_mm = 8; }, { at_mm = -180; width_mm = 8; "
      "}, { at_mm = -150; width_mm = 8; }, { at_mm = -120; width_mm = 8; }, { at_mm = -90; width_mm = 8; }, { "
      "at_mm = -60; width_mm = 8; } ); };",
-     "frame.references: 9 references; up to 8 are possible"},
+     "frame.references: there are 9 references; up to 8 are possible"},
     {"role = \"upper\";",
      "role = \"upper\"; frame: { references = ( { at_mm = 20; width_mm = 8; } ); reference_step_mm = 1.1; };",
      "reference_step_mm: 1.1 mm; at most 1 mm: reference_window_mm"},
@@ -798,7 +798,7 @@ START_TEST(a_gateway_has_up_to_32_stations)
     ck_assert_str_eq(config.station[31].station.name, "shear-00031");
     ck_assert_uint_eq(config.station[31].unit_id, 32);
     ck_assert(!read_stations(33));
-    assert_told("stations: 33 stations; 1 to 32 are possible");
+    assert_told("stations: there are 33 stations; 1 to 32 are possible");
 }
 END_TEST
 
@@ -894,7 +894,7 @@ START_TEST(included_files_are_found_beside_the_file_and_named_in_mistakes)
     snprintf(name, sizeof name, "%s/folder", folder);
     ck_assert_int_eq(mkdir(name, 0700), 0);
     ck_assert(!read_text("@include \"folder\"\n"));
-    assert_told("not a regular file");
+    assert_told("it is no regular file");
 }
 END_TEST
 

@@ -153,7 +153,7 @@ static const struct {
      "5 further tries of 100 ms last 600 ms, and outlast the drive's watchdog of 600 ms"},
     {"registers: { watchdog = 210; };", "registers: { watchdog = -1; };",
      "without a register, the watchdog has to be proven"},
-    {"registers: { watchdog = 210; };", "registers: { target = 8; };", "decel is 8, which target has too"},
+    {"registers: { watchdog = 210; };", "registers: { target = 8; };", "decel is 8, which target has, too"},
     {"registers: { watchdog = 210; };", "registers: { statusword = -1; };", "statusword is -1; allowed: 0 to 65535"},
     {"registers: { watchdog = 210; };", "registers: { watch_dog = 210; };", "did you mean watchdog?"},
     {"registers: { watchdog = 210; };", "inputs: { air = 20; };", "air is 20; allowed: 0 to 15"},
@@ -161,10 +161,10 @@ static const struct {
     {"position_units = 4096;", "position_units = 0;", "position_units"},
     {"register = 224; value = 2;", "register = 224; value = 2; mask = 1;",
      "value: 2; it has bits that mask 1 (1h) leaves out: no drive could show it"},
-    {"register = 224; value = 2;", "register = 224; value = 65536;", "value: 65536; -32768 to 65535 fit so many words"},
-    {"register = 224; value = 2;", "register = 224; value = -32769;", "-32768 to 65535 fit so many words"},
+    {"register = 224; value = 2;", "register = 224; value = 65536;", "value: 65536; only -32768 to 65535 fit into so many words"},
+    {"register = 224; value = 2;", "register = 224; value = -32769;", "only -32768 to 65535 fit into so many words"},
     {"register = 224; value = 2;", "register = 224; value = 2; mask = 65536;",
-     "mask: 65536; at most 65535 fits so many words"},
+     "mask: 65536; only up to 65535 fits into so many words"},
     {"register = 224; value = 2;", "register = 224; value = 2; mask = 0;", "mask: 0; allowed: 1 to 4294967295"},
     {"register = 224; value = 2;", "register = 224;", "value: missing"},
     {"register = 222; words = 2;", "register = 65535; words = 2;",
@@ -237,7 +237,7 @@ START_TEST(more_parameters_than_there_is_room_for_are_refused)
                               i ? ", " : "", i, 300 + i);
     snprintf(list + n, sizeof list - n, " ); }");
     ck_assert(!read_changed("port = 15022; }", list));
-    ck_assert_msg(strstr(errors.message[0], "25 parameters; at most 24 are possible") != NULL, "%s", errors.message[0]);
+    ck_assert_msg(strstr(errors.message[0], "there are 25 parameters; at most 24 are possible") != NULL, "%s", errors.message[0]);
     ck_assert_uint_eq(errors.count, 1);
 }
 END_TEST
@@ -348,9 +348,9 @@ START_TEST(two_stations_do_not_command_one_drive)
     ck_assert(!read_two_stations(NULL, other, "address = \"127.0.0.1\"; port = 15022;"));
     ck_assert_uint_eq(errors.count, 1);
     ck_assert_ptr_nonnull(strstr(errors.message[0], "stations.[1].rails.[1].drive"));
-    ck_assert_ptr_nonnull(strstr(errors.message[0], "rail 2 of station wired-shear has this drive too"));
+    ck_assert_ptr_nonnull(strstr(errors.message[0], "rail 2 of station wired-shear has this drive, too"));
     ck_assert(!read_two_stations(line, "line = \"serial\"; device = \"/dev/ttyS0\"; unit_id = 4;", other));
-    ck_assert_ptr_nonnull(strstr(errors.message[0], "rail 1 of station wired-shear has this line too"));
+    ck_assert_ptr_nonnull(strstr(errors.message[0], "rail 1 of station wired-shear has this line, too"));
 }
 END_TEST
 

@@ -107,7 +107,7 @@ static const struct {
     const char *from, *to, *expected;
 } mistakes[] = {
     {"    sizes = (", "    more = (", "stations.[0].sizes: missing; it must be given"},
-    {THREE, NINE, "stations.[0].sizes: 9 sizes; 1 to 8 are possible"},
+    {THREE, NINE, "stations.[0].sizes: there are 9 sizes; 1 to 8 are possible"},
     {THREE, "5", "stations.[0].sizes.[2]: a size is a group { }"},
     {THREE, "{ name = \"3 in\"; }",
      "stations.[0].sizes.[2].spacing_mm: missing; it must be given, allowed: 1 to 1000 mm"},
@@ -136,7 +136,7 @@ static const struct {
      "knife_kinds.[0].notice_metres: 5; at most 4: less than its due_metres"},
     {SIZES, KINDS(UPPER ", " UPPER),
      "knife_kinds.[1].kind: \"upper 130\"; another entry of the list already has this kind"},
-    {SIZES, KINDS(SEVENTEEN), "knife_kinds: 17 kinds; up to 16 are possible"},
+    {SIZES, KINDS(SEVENTEEN), "knife_kinds: there are 17 kinds; up to 16 are possible"},
     {"    placement: {", "    placements: {", "stations.[0].placement.knife_mm: missing; it must be given"},
 };
 

@@ -47,10 +47,10 @@ static const struct {
     {"\n", "1:[]\n"},
     /* What is refused. */
     {"a\n\"b\nc", "1:[a]\n2: a quotation mark is not closed\n"},
-    {"a,b\"c\"", "1: a quotation mark inside a field that does not begin with one\n"},
-    {"\"a\"b", "1: text behind a closing quotation mark\n"},
-    {"a\rb", "1: a carriage return without a line feed\n"},
-    {"0,1,2,3,4,5,6,7,8,9,10,11,12,13,14,15,16,17,18,19,20", "1: too many fields\n"},
+    {"a,b\"c\"", "1: a quotation mark stands inside a field that does not begin with one\n"},
+    {"\"a\"b", "1: there is text behind a closing quotation mark\n"},
+    {"a\rb", "1: a carriage return has no line feed behind it\n"},
+    {"0,1,2,3,4,5,6,7,8,9,10,11,12,13,14,15,16,17,18,19,20", "1: there are too many fields\n"},
 };
 
 START_TEST(a_file_is_read_as_the_standard_says)
