@@ -186,8 +186,7 @@ static void look_at_station(struct kr_book *book, sqlite3_stmt *row, struct kr_c
         find(report, "station %s: %s", kept->name, book->error);
     else if (sqlite3_column_type(row, 3) != SQLITE_NULL && book_seal(kept) != sqlite3_column_int64(row, 3))
         find(report,
-             "station %s: the stored data does not agree with its seal: the file was damaged or changed by "
-             "hand",
+             "station %s: the stored data does not agree with its seal: the file was damaged or changed by hand",
              kept->name);
     tell_state(to, kept);
     report->n_stations++;
@@ -205,7 +204,8 @@ static void look_at_stations(struct kr_book *book, struct kr_care_report *report
 
 static void tell_seals(void *arg, const char *table, int64_t rows, int64_t first)
 {
-    find(arg, "table %s: rows that are not what was stored: %" PRId64 ", the first is %" PRId64, table, rows, first);
+    find(arg, "table %s: rows that do not agree with their seals: %" PRId64 ", the first is %" PRId64, table, rows,
+         first);
 }
 
 static bool commits_are_there(struct kr_book *book, const char *path, struct kr_care_report *report)
@@ -382,11 +382,12 @@ bool kr_book_backup(const char *path, const char *to, bool replace, int64_t *byt
         return care_fail(error, "the path is longer than %d characters", PATH_MAX - 1);
     int fd = open(name, O_RDWR | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, BOOK_RIGHTS);
     if (fd < 0)
-        return care_fail(error,
-                         errno == EEXIST ? "%s exists: another copy is being made, or making one was "
-                                           "interrupted; in the second case remove it"
-                                         : "%s: %s",
-                         name, strerror(errno));
+        return care_fail(
+            error,
+            errno == EEXIST
+                ? "%s exists: another copy is being made, or making one was interrupted; in the second case remove it"
+                : "%s: %s",
+            name, strerror(errno));
     close(fd);
     bool ok = copy_to(path, name, error) && settle_copy(name, to, replace, error);
     if (!ok)

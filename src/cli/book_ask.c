@@ -241,9 +241,11 @@ static void tell_damage(void *arg, const char *table, int64_t rows, int64_t firs
     kr_progress_hide();
     bool by_id = strncmp(table, "changeover_", strlen("changeover_")) != 0;
     fprintf(stderr,
-            "kniferail %s: table %s: %" PRId64 " row%s not what was stored, the first %s %" PRId64
+            "kniferail %s: table %s: %" PRId64 " row%s, the first %s %" PRId64
             ": the file was damaged or changed by hand\n",
-            s->ask->command, table, rows, rows == 1 ? " is" : "s are", by_id ? "with id" : "of changeover", first);
+            s->ask->command, table, rows,
+            rows == 1 ? " does not agree with its seal" : "s do not agree with their seals",
+            by_id ? "with id" : "of changeover", first);
     s->sound = false;
 }
 

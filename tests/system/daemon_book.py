@@ -619,8 +619,8 @@ class Audit(GatewayTest):
             subprocess.run(["sqlite3", gateway.book, "UPDATE audit SET origin = '192.0.2.1' WHERE id = 1"], check=True, timeout=20)
             status, _, err = run("history", "--book", gateway.book)
             self.assertEqual(status, 1)
-            self.assertIn("table audit: 1 row is not what was stored", err)
-            self.assertIn("table audit: rows that are not what was stored: 1", run("book", "check", "--book", gateway.book)[2])
+            self.assertIn("table audit: 1 row does not agree with its seal", err)
+            self.assertIn("table audit: rows that do not agree with their seals: 1", run("book", "check", "--book", gateway.book)[2])
 
 
 if __name__ == "__main__":

@@ -561,8 +561,8 @@ class History(GatewayTest):
                 book.commit()
             answer = history("--book", copy)
             self.assertEqual(answer.returncode, 1)
-            self.assertEqual(answer.stderr, "kniferail history: table changeover_holder: 1 row is not what was stored, the first of "
-                                            "changeover 3: the file was damaged or changed by hand\n")
+            self.assertEqual(answer.stderr, "kniferail history: table changeover_holder: 1 row does not agree with its seal, the "
+                                            "first of changeover 3: the file was damaged or changed by hand\n")
 
     def test_what_is_no_book_is_named(self):
         answer = history("--book", "/nonexistent/book.db")

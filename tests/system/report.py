@@ -346,7 +346,7 @@ class Report(YearBook):
         book.close()
         answer = report("--book", copy)
         self.assertEqual(answer.returncode, 1)
-        self.assertIn("table changeover: 1 row is not what was stored", answer.stderr)
+        self.assertIn("table changeover: 1 row does not agree with its seal", answer.stderr)
 
     def test_wrong_usage_is_status_2(self):
         for arguments in ((), ("--book", "a", "--config", "b"), ("--book", "a", "--format", "csv"), ("--book", "a", "--by", "year"),
@@ -423,7 +423,7 @@ class Records(YearBook):
             book.commit()
         done = subprocess.run([KNIFERAIL, "records", "--book", copy, "--out", out], capture_output=True, text=True, timeout=60, check=False)
         self.assertEqual(done.returncode, 1)
-        self.assertIn("table changeover: 1 row is not what was stored", done.stderr)
+        self.assertIn("table changeover: 1 row does not agree with its seal", done.stderr)
         with open(out, encoding="utf-8") as file:
             self.assertFalse(json.load(file)["sound"])
 

@@ -250,7 +250,7 @@ START_TEST(a_check_finds_what_is_not_as_it_was_stored)
 {
     static const struct {
         const char *spoil, *finding;
-    } cases[] = {{"UPDATE alarm SET value = 7 WHERE id = 1", "table alarm: rows that are not what was stored: 1"},
+    } cases[] = {{"UPDATE alarm SET value = 7 WHERE id = 1", "table alarm: rows that do not agree with their seals: 1"},
                  {"UPDATE holder SET position_um = 7 WHERE holder = 3",
                   "station heron mill: the stored data does not agree with its seal"},
                  {"DELETE FROM changeover WHERE id = 1", "refers to a missing row"},
