@@ -1,7 +1,7 @@
-/* commission: what the commissioning of a station consists of, and what is to be made of what was seen. It has the
- * table of steps, the question which steps a changed setting makes doubtful, and one judge for each step. Pure: it
- * reads no station, asks nobody and keeps nothing; `kniferail commission` does. Stands on drivemap and base.
- * Nothing here is a safety function: a step that passes says what was seen, and by whom, and no more. */
+/* commission: the steps by which a station is commissioned, and the judgement of what was seen. It has the table of
+ * steps, the question which steps a changed setting makes doubtful, and one judge for each step. It is pure: it reads
+ * no station, asks nobody and keeps nothing; `kniferail commission` does that. Stands on drivemap and base. Nothing
+ * here is a safety function: a step that passes tells what was seen, and by whom, and no more. */
 #ifndef KNIFERAIL_COMMISSION_H
 #define KNIFERAIL_COMMISSION_H
 
@@ -22,15 +22,16 @@ enum kr_step_id {
 };
 
 struct kr_step {
-    const char *name; /* "CAUTIONS"; the session keeps it in lower case */
+    const char *name; /* for example "CAUTIONS"; the session keeps it in lower case */
     enum kr_step_scope scope;
     const char *title, *caution, *what;
     const char *settings; /* commission.def says how they are written */
 };
-const struct kr_step *kr_step(size_t id); /* beyond the last: NULL */
+const struct kr_step *kr_step(size_t id); /* NULL beyond the last step */
 
-/* Whether the verdict of a step stands on a setting. rail_number: of the step, 0 for one of the whole station. setting:
- * as kr_config_tell_settings() names it, "rail 1: drive.word_order" or "placement.knife_mm". */
+/* Tells whether the verdict of a step depends on a setting. rail_number: the rail of the step, 0 for a step of the
+ * whole station. setting: the name that kr_config_tell_settings() gives it, "rail 1: drive.word_order" or
+ * "placement.knife_mm". */
 bool kr_step_stands_on(const struct kr_step *step, uint16_t rail_number, const char *setting);
 
 /* ---- a verdict ------------------------------------------------------------------------------------------------- */
@@ -38,19 +39,20 @@ bool kr_step_stands_on(const struct kr_step *step, uint16_t rail_number, const c
 #define KR_FINDINGS_MAX 16
 #define KR_FIGURES_MAX  128
 
-/* What is wrong, and what to change. */
+/* A finding: what is wrong, and what to change. */
 struct kr_finding {
     char seen[400];   /* a whole sentence: what was seen, and what should have been */
-    char setting[48]; /* of the station file; empty: it is not the file that has to change */
-    char change[160]; /* to what; without a setting: what to do at the machine */
+    char setting[48]; /* setting of the station file; empty: the file does not have to change */
+    char change[160]; /* the new value; without a setting: what to do at the machine */
 };
 
-/* Something that was measured, read or typed in. */
+/* A value that was measured, read or typed in. */
 struct kr_figure {
     char name[80], value[400];
 };
 
-/* Begins all 0. It passes unless it has a finding. A figure or a finding for which there is no room is counted. */
+/* The verdict of a step, which begins all 0. A step passes unless it has a finding. If there is no room for a figure or
+ * a finding, it is counted in lost. */
 struct kr_step_verdict {
     uint16_t n_findings, n_figures, lost;
     struct kr_finding finding[KR_FINDINGS_MAX];
@@ -58,7 +60,7 @@ struct kr_step_verdict {
 };
 
 bool kr_step_passes(const struct kr_step_verdict *verdict);
-/* Both take a format, as printf() does. Texts that are too long are cut. */
+/* Both functions take a format, as printf() does. Texts that are too long are cut. */
 __attribute__((format(printf, 3, 4))) void kr_figure_add(struct kr_step_verdict *verdict, const char *name,
                                                          const char *value, ...);
 __attribute__((format(printf, 4, 5))) void kr_finding_add(struct kr_step_verdict *verdict, const char *setting,
@@ -66,11 +68,12 @@ __attribute__((format(printf, 4, 5))) void kr_finding_add(struct kr_step_verdict
 
 /* ---- the drive and its parameters ------------------------------------------------------------------------------ */
 
-/* What the registers say of one rail's drive. */
+/* The registers about the drive of one rail. */
 struct kr_drive_seen {
     bool link;
-    uint16_t refused;                      /* enum kr_refused */
-    char parameter[KR_PARAMETER_NAME_MAX]; /* for which it is refused, and what of it */
+    uint16_t refused; /* enum kr_refused */
+    /* The parameter for which it is refused, with its register, value and expected value. */
+    char parameter[KR_PARAMETER_NAME_MAX];
     uint16_t address;
     int32_t seen, expected;
     bool implausible; /* the position lies beyond the travel */
@@ -79,20 +82,20 @@ void kr_judge_drive(const struct kr_drive *drive, const struct kr_drive_seen *se
 
 /* ---- inputs ---------------------------------------------------------------------------------------------------- */
 
-/* One input, or two that belong together, while somebody makes it come and go. */
+/* One input, or two that belong together, while a person makes it come and go. */
 struct kr_input_watch {
-    uint16_t mask;   /* KR_DI_...: what is being made to come and go */
-    uint16_t before; /* all inputs when it began */
+    uint16_t mask;   /* KR_DI_...: the inputs that are made to come and go */
+    uint16_t before; /* all inputs at the beginning */
     uint16_t came, went;
     uint16_t others; /* inputs outside the mask that changed meanwhile */
 };
 void kr_input_watch_begin(struct kr_input_watch *watch, uint16_t mask, uint16_t inputs);
-/* Takes what the inputs are now. Returns whether all of the mask came and went. */
+/* Takes the present inputs. Returns whether all inputs of the mask came and went. */
 bool kr_input_watch_step(struct kr_input_watch *watch, uint16_t inputs);
 void kr_judge_input(const struct kr_input_watch *watch, struct kr_step_verdict *verdict);
 
-/* How the inputs stand while a person sees that the pin is out, and brake and clamp are closed. flag: whether the
- * person sees one before the switch. wired: those inputs that the drive has. */
+/* Judges the inputs while a person sees that the pin is out, and brake and clamp are closed. flag: the person sees a
+ * flag before the switch. wired: the inputs that the drive has. */
 void kr_judge_rest(uint16_t wired, uint16_t inputs, bool flag, struct kr_step_verdict *verdict);
 
 /* ---- outputs --------------------------------------------------------------------------------------------------- */
@@ -110,7 +113,7 @@ void kr_judge_output(const struct kr_output_seen *seen, struct kr_step_verdict *
 
 /* ---- direction and scale --------------------------------------------------------------------------------------- */
 
-/* To which side a person saw the carriage go. */
+/* The side to which a person saw the carriage go. */
 enum kr_side_seen { KR_SEEN_NOWHERE, KR_SEEN_DRIVE_SIDE, KR_SEEN_OPERATOR_SIDE };
 
 /* A short jog towards one side. */
@@ -123,29 +126,29 @@ struct kr_jog_seen {
 };
 void kr_judge_direction(const struct kr_drive *drive, const struct kr_jog_seen *seen, struct kr_step_verdict *verdict);
 
-/* A way by jog, and by the tape. */
+/* A distance jogged, by the registers and by the tape. */
 struct kr_tape_seen {
-    int32_t shown_um, tape_um; /* both signed: growing towards the drive side */
-    int32_t uncertain_um;      /* how far the tape may be off, as a person says */
+    int32_t shown_um, tape_um; /* both with a sign, growing towards the drive side */
+    int32_t uncertain_um;      /* uncertainty of the tape, as a person says */
 };
-#define KR_TAPE_WAY_LEAST_UM 20000 /* a shorter way says nothing about the scale */
-/* Whether the way is long enough: the tape's doubt is at most a twentieth of it. */
+#define KR_TAPE_WAY_LEAST_UM 20000 /* a shorter way shows nothing about the scale */
+/* Tells whether the way is long enough: the uncertainty of the tape is at most a twentieth of it. */
 bool kr_tape_way_is_enough(const struct kr_tape_seen *seen);
 void kr_judge_scale(const struct kr_drive *drive, const struct kr_tape_seen *seen, struct kr_step_verdict *verdict);
 
 /* ---- jobs ------------------------------------------------------------------------------------------------------ */
 
-/* How a job ended. */
+/* The end of a job. */
 struct kr_job_seen {
     bool complete;
     uint16_t alarm_code; /* the first alarm that stood when it ended otherwise; 0: none */
-    char alarm[512];     /* in words, with what to do about it */
+    char alarm[512];     /* the alarm in words, with its remedy */
     int32_t took_ms;
 };
 
 /* ---- homing ---------------------------------------------------------------------------------------------------- */
 
-/* Where the carriage was, and when on the gateway's own time: from at_ms on or up to span_ms later. */
+/* The place of the carriage, and the time on the gateway's clock: from at_ms until span_ms later. */
 struct kr_place_seen {
     int32_t at_um;
     uint32_t at_ms; /* wraps */
@@ -153,9 +156,9 @@ struct kr_place_seen {
     bool referenced; /* the place has its datum */
 };
 
-/* The fastest that a carriage has surely gone, on the way between two places that were seen some time apart. However
- * late somebody looks, it never comes out faster than it was. A datum that is found moves the place at once, which is
- * no speed: a way counts once the next one has ended without such a change. Begins all 0. */
+/* The greatest speed that a carriage has certainly had on the way between two places that were seen some time apart.
+ * However late the places are read, the result is never more than the real speed. When a datum is found, the place
+ * jumps, which is no speed: a way counts only after the next one has ended without such a jump. Begins all 0. */
 struct kr_speed_watch {
     bool begun;
     struct kr_place_seen from;
@@ -165,12 +168,12 @@ void kr_speed_watch_step(struct kr_speed_watch *watch, const struct kr_place_see
 
 struct kr_home_seen {
     bool complete, referenced;
-    char alarm[240]; /* what stopped it, in words; empty: nothing did */
+    char alarm[240]; /* the alarm that stopped it, in words; empty: none */
     int32_t fastest_um_per_s, setup_um_per_s;
-    int32_t rest_um, park_um, park_window_um; /* where it came to rest, and where it should */
+    int32_t rest_um, park_um, park_window_um; /* where the carriage came to rest, and where it should */
     int32_t took_ms;
 };
-/* drive: whether 6098h and 6099h are among its registers. */
+/* drive tells whether 6098h and 6099h are among the registers. */
 void kr_judge_home(const struct kr_drive *drive, const struct kr_home_seen *seen, struct kr_step_verdict *verdict);
 
 /* ---- the ends of travel ---------------------------------------------------------------------------------------- */
@@ -193,43 +196,44 @@ void kr_judge_end(const struct kr_end_seen *seen, struct kr_step_verdict *verdic
 
 enum kr_silence {
     KR_SILENCE_CABLE,   /* the drive's own cable is pulled */
-    KR_SILENCE_GATEWAY, /* the gateway says nothing, and every link is up */
+    KR_SILENCE_GATEWAY, /* the gateway is silent, and every link is up */
     KR_SILENCE_FAR      /* the gateway's cable is pulled: the drive's own link stays up, behind a switch */
 };
 const char *kr_silence_text(enum kr_silence how);
 
-/* One trial: the carriage travels empty, and nobody is heard any more. Lengths in micrometres. */
+/* One trial: the carriage travels without a holder, and the link becomes silent. Lengths in micrometres. */
 struct kr_silence_seen {
     enum kr_silence how;
-    bool production;       /* at production speed; else at that of setting up */
+    bool production;       /* at production speed; else at setup speed */
     int8_t direction;      /* 1 towards the drive side, -1 */
-    struct kr_speed speed; /* of that way, by the station file */
-    int32_t limit_ms;      /* the longest that the drive's watchdog may take */
-    int32_t cycles_ms;     /* by which the last answer may be older than the cut */
-    int32_t play_um;       /* by which a place may be off: backlash, following error */
-    bool moved;            /* it travelled when the link went */
-    int32_t from_um;       /* where the last answer showed it */
-    int32_t sent_um;       /* where it was sent */
-    int32_t stood_um;      /* where it stood after reconnecting */
-    int32_t time_ms;       /* until the drive began to stop, as a person typed it in; 0: not measured */
+    struct kr_speed speed; /* speed of the way, by the station file */
+    int32_t limit_ms;      /* longest time that the drive's watchdog may take */
+    int32_t cycles_ms;     /* the last answer may be older than the cut by this time */
+    int32_t play_um;       /* a place may be off by this, for backlash and following error */
+    bool moved;            /* the carriage travelled when the link went */
+    int32_t from_um;       /* place in the last answer */
+    int32_t sent_um;       /* target of the carriage */
+    int32_t stood_um;      /* place after reconnecting */
+    int32_t time_ms;       /* time until the drive began to stop, as a person typed it in; 0: not measured */
     bool by_trace;         /* the drive's own trace says so */
 };
-/* v t + v^2 / (2 a): the way of a carriage that goes on for t and then stops. */
+/* Returns v t + v^2 / (2 a): the way of a carriage that goes on for the time t and then stops. */
 int32_t kr_silence_way_um(struct kr_speed speed, int32_t ms);
 void kr_judge_silence(const struct kr_silence_seen *seen, struct kr_step_verdict *verdict);
 
 /* ---- the frame ------------------------------------------------------------------------------------------------- */
 
-/* Readings of an instrument against the places that the station showed. */
+/* Readings of an instrument, compared with the places that the station showed. */
 struct kr_calibration_seen {
     uint16_t rail_number;
-    const char *file;           /* that has the readings */
-    struct kr_calibration left; /* of the readings, with the places shown as targets: what the frame in force leaves */
+    const char *file; /* file with the readings */
+    /* Calibration of the readings, with the shown places as targets: the error that the frame in force leaves. */
+    struct kr_calibration left;
     struct kr_instrument instrument;
     struct kr_frame in_force;
-    struct kr_frame to_set;    /* what the readings say instead */
-    bool impossible;           /* its offset or its scale would be beyond what a frame may have */
-    uint16_t bad_point;        /* of its table, which breaks a limit; 0: none does */
+    struct kr_frame to_set;    /* the frame by the readings */
+    bool impossible;           /* offset or scale would exceed the limits of a frame */
+    uint16_t bad_point;        /* point of the table that breaks a limit; 0: none does */
     int32_t least_um, most_um; /* limits of the holders' centres */
     int32_t tolerance_um;      /* of a knife's place */
 };
@@ -237,75 +241,76 @@ void kr_judge_calibration(const struct kr_calibration_seen *seen, struct kr_step
 
 /* ---- references and switch ------------------------------------------------------------------------------------- */
 
-/* A reference flag, by the station file and as the last scan that counted saw it. */
+/* A reference flag, in the station file and in the last scan that counted. */
 struct kr_flag_seen {
     int32_t at_um, width_um;
-    bool good;        /* it is as it should be */
-    int32_t looks_um; /* else how wide it looks; 0: it was not seen */
+    bool good;        /* the flag is as it should be */
+    int32_t looks_um; /* otherwise the width that was seen; 0: the flag was not seen */
 };
 #define KR_FLAGS_SEEN_MAX 8
 
-/* What the scans of a rail with reference flags found, and what corrects the rail since. */
+/* The results of scans of a rail with reference flags, and the corrections since. */
 struct kr_references_seen {
     uint16_t rail_number, n_flags;
     struct kr_flag_seen flag[KR_FLAGS_SEEN_MAX];
-    struct kr_job_seen job; /* that ended last */
+    struct kr_job_seen job; /* the job that ended last */
     const char *job_text;
-    struct kr_alarm alarm; /* that stopped it; code 0: none */
-    bool found;            /* job 10 took the datum from them */
+    struct kr_alarm alarm; /* the alarm that stopped it; code 0: none */
+    bool found;            /* job 10 took the datum from the flags */
     int32_t datum_um, switch_um, scale_ppb;
     int32_t tolerance_um; /* of a knife's place */
 };
 void kr_judge_references(const struct kr_references_seen *seen, struct kr_step_verdict *verdict);
 
-/* What job 11 measured, and what is in force once the person has said whether it counts. */
+/* The result of job 11, and the bias in force after the person has decided whether the result counts. */
 struct kr_bias_seen {
     uint16_t rail_number;
     struct kr_job_seen job;
     uint16_t n_readings;
     int32_t found_um, uncertainty_um, hysteresis_um, delay_us;
     int32_t in_force_um;   /* 0: scans go both ways */
-    int32_t offset_um;     /* of the switch, as it counts */
-    bool always_both_ways; /* a switch of the references' own needs that */
+    int32_t offset_um;     /* offset of the switch in force */
+    bool always_both_ways; /* a separate switch for the references needs that */
     bool accepted;
-    char refused[200]; /* why the station did not take it; empty: it was not asked, or took it */
+    char refused[200]; /* why the station refused it; empty: it was not asked, or accepted it */
     int32_t tolerance_um;
 };
 void kr_judge_bias(const struct kr_bias_seen *seen, struct kr_step_verdict *verdict);
 
 /* ---- holders and changeovers ----------------------------------------------------------------------------------- */
 
-/* One holder, moved at reduced speed, with a scan before and one behind. */
+/* One holder, moved at reduced speed, with a scan before and a scan after the move. */
 struct kr_holder_seen {
     uint16_t holder_number;
     struct kr_job_seen job;
     bool person_saw;
     int32_t target_um, scanned_um, tolerance_um;
-    uint16_t n_others, other_number; /* other holders that the second scan found elsewhere; the first of them */
+    /* Number of other holders that the second scan found moved, and the first of them. */
+    uint16_t n_others, other_number;
 };
 void kr_judge_holder(const struct kr_holder_seen *seen, struct kr_step_verdict *verdict);
 
-/* What a scan says of the width of holders' flags. */
+/* The widths of holders' flags in a scan. */
 struct kr_width_seen {
     int32_t width_um, at_um;
 };
 struct kr_widths_seen {
     struct kr_job_seen job; /* the scan */
     int32_t setting_um;     /* carriage.flag_width_mm */
-    uint16_t n;             /* widths taken, each pass for itself; 0: none */
+    uint16_t n;             /* number of widths, which are counted for each pass; 0: none */
     int32_t mean_um;
     struct kr_width_seen narrowest, widest;
 };
 void kr_judge_widths(const struct kr_widths_seen *seen, struct kr_step_verdict *verdict);
 
-/* What dragging a holder says of the place of the switch, from the pin. */
+/* The distance of the switch from the pin, by dragging a holder. */
 struct kr_switch_seen {
     uint16_t rail_number, holder_number;
     struct kr_job_seen job;
     uint16_t n_readings;
-    int32_t counts_um; /* the offset that counts now, with what references have found */
+    int32_t counts_um; /* the offset in force, with the correction by references */
     int32_t found_um, uncertainty_um;
-    int32_t play_um;      /* of the drive */
+    int32_t play_um;      /* play of the drive */
     int32_t tolerance_um; /* of a knife's place */
 };
 void kr_judge_switch(const struct kr_switch_seen *seen, struct kr_step_verdict *verdict);
@@ -314,8 +319,8 @@ struct kr_changeover_seen {
     bool production;
     struct kr_job_seen job;
     bool verified, person_saw;
-    int32_t worst_um, tolerance_um; /* of a knife that cuts, off its place */
-    int32_t told_ms;                /* planned when it began, scans included */
+    int32_t worst_um, tolerance_um; /* deviation of the worst knife that cuts, and its tolerance */
+    int32_t told_ms;                /* planned time at the beginning, scans included */
     uint16_t n_moves, n_retries;
 };
 void kr_judge_changeover(const struct kr_changeover_seen *seen, struct kr_step_verdict *verdict);
@@ -332,11 +337,11 @@ struct kr_pair_seen {
 
 struct kr_clearance_seen {
     uint16_t rail_number, lower_number;
-    /* by the station file; window: placement.pair_mm; stroke 0: not given */
+    /* Values of the station file: clearance, placement.pair_mm, stroke (0: not given) and run-out. */
     int32_t told_um, window_um, stroke_um, run_out_um;
     int8_t hand; /* the side on which the blades have to stand: 1 drive side, -1 operator side */
     int32_t seen_stroke_um, seen_run_out_um; /* 0: nobody measured it */
-    int32_t uncertain_um;                    /* of a reading */
+    int32_t uncertain_um;                    /* uncertainty of a reading */
     uint16_t n_pairs;
     struct kr_pair_seen pair[KR_PAIRS_SEEN_MAX];
 };
@@ -347,13 +352,13 @@ struct kr_edge_seen {
     uint16_t rail_number, holder_number;
     uint16_t edge;     /* enum kr_edge */
     int32_t offset_um; /* in force */
-    int32_t was_um;    /* when the step began */
-    bool proposed;     /* strips propose another one, which is not set */
+    int32_t was_um;    /* offset when the step began */
+    bool proposed;     /* the strips propose another offset, which is not set */
     int32_t proposed_um;
 };
 
 struct kr_edges_seen {
-    struct kr_job_seen job; /* by which an order was set up last; complete where none was needed */
+    struct kr_job_seen job; /* the job that set up an order last; complete if none was needed */
     uint16_t n_rails, n_test_cuts, n;
     const struct kr_edge_seen *edge;
     int32_t tolerance_um; /* of a knife's place */
@@ -362,11 +367,11 @@ void kr_judge_edges(const struct kr_edges_seen *seen, struct kr_step_verdict *ve
 
 /* ---- acceptance ------------------------------------------------------------------------------------------------ */
 
-/* What the runs of acceptance came to. */
+/* The results of the acceptance runs. */
 struct kr_dockings_seen {
     uint16_t n_holders; /* in service */
     uint32_t asked, done, faults, retries;
-    struct kr_job_seen first; /* fault; its alarm is told */
+    struct kr_job_seen first; /* the first fault; its alarm is reported */
     int64_t took_ms;
 };
 void kr_judge_dockings(const struct kr_acceptance *limits, const struct kr_dockings_seen *seen,
@@ -375,19 +380,20 @@ void kr_judge_dockings(const struct kr_acceptance *limits, const struct kr_docki
 struct kr_changeovers_seen {
     uint32_t asked, done, faults, retries;
     struct kr_job_seen first;
-    int64_t told_ms, took_ms; /* of those that were verified */
-    uint32_t seed;            /* of the orders */
+    int64_t told_ms, took_ms; /* sums of the changeovers that were verified */
+    uint32_t seed;            /* seed of the orders */
 };
 void kr_judge_changeovers(const struct kr_acceptance *limits, const struct kr_changeovers_seen *seen,
                           struct kr_step_verdict *verdict);
 
-/* The placement of one rail's knives. error_um[]: in the sequence of time, at least 2; tolerance_um: either way. */
+/* Judges the placement of one rail's knives. error_um[] is in the sequence of time, and has at least 2 values.
+ * tolerance_um applies in either direction. */
 void kr_judge_placement(const struct kr_acceptance *limits, uint16_t rail_number, const double error_um[], size_t n,
                         double tolerance_um, struct kr_step_verdict *verdict);
 
 /* ---- alarms, provoked ------------------------------------------------------------------------------------------ */
 
-/* provoke.def says what each of these is. */
+/* provoke.def explains each of these. */
 enum kr_provoke_situation { KR_PROVOKE_AT_REST, KR_PROVOKE_WHILE_SCANNING, KR_PROVOKE_WHILE_JOGGING };
 enum kr_provoke_needs {
     KR_PROVOKE_ANYTHING,
@@ -401,7 +407,7 @@ enum kr_provoke_needs {
 enum kr_provoke_item { KR_PROVOKE_NOTHING, KR_PROVOKE_HOLDER, KR_PROVOKE_HOLDERS, KR_PROVOKE_REFERENCE };
 #define KR_PROVOKE_ROOM_UM  INT32_MIN
 #define KR_PROVOKE_ASIDE_UM (INT32_MIN + 1)
-#define KR_PROVOKE_BEFORE   (-1) /* the job; else enum kr_carriage_phase */
+#define KR_PROVOKE_BEFORE   (-1) /* before the job; other values are an enum kr_carriage_phase */
 
 struct kr_provocation_by_hand {
     uint16_t alarm_code;
@@ -419,21 +425,23 @@ struct kr_provocation_simulated {
 };
 const struct kr_provocation_by_hand *kr_provocation_by_hand(size_t index);     /* enum kr_by_hand; beyond it NULL */
 const struct kr_provocation_simulated *kr_provocation_simulated(size_t index); /* beyond the last NULL */
-const char *kr_why_not_provoked(uint16_t alarm_code);                          /* NULL: it can be */
-const char *kr_provoke_needs_text(enum kr_provoke_needs needs); /* why a station without that is passed over */
+const char *kr_why_not_provoked(uint16_t alarm_code);                          /* NULL: it can be provoked */
+/* Why the alarm is left out for a station without that. */
+const char *kr_provoke_needs_text(enum kr_provoke_needs needs);
 
-/* One alarm that was to be provoked, once. */
+/* One alarm that should be provoked. */
 struct kr_alarm_seen {
     uint16_t code;
-    bool simulator;     /* else at the machine */
-    const char *how;    /* it was provoked */
-    bool raised, gone;  /* gone: after it was taken back and acknowledged */
-    int32_t raised_ms;  /* until it was seen */
+    bool simulator;  /* else at the machine */
+    const char *how; /* how the alarm was provoked */
+    /* gone: the alarm is gone after the cause was taken back and the alarm acknowledged. */
+    bool raised, gone;
+    int32_t raised_ms;  /* time until it was seen */
     char sentence[240]; /* the alarm, with its figures */
-    char instead[240];  /* what stood in its place when it was not seen; empty: nothing */
+    char instead[240];  /* the alarm in its place when it was not seen; empty: none */
 };
 void kr_judge_alarm(const struct kr_alarm_seen *seen, struct kr_step_verdict *verdict);
-/* After all of them: how many were provoked at the simulator, and seen. */
+/* Judges the whole rehearsal: how many alarms were provoked at the simulator, and how many of them were seen. */
 void kr_judge_rehearsal(uint16_t n_provoked, uint16_t n_seen, struct kr_step_verdict *verdict);
 
 #endif

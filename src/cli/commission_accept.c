@@ -1,10 +1,11 @@
-/* Acceptance: every holder docked to so many times, and random changeovers at production speed. */
+/* Acceptance: dockings onto every holder, and random changeovers at production speed. */
 #include <stdio.h>
 #include <stdlib.h>
 
 #include "commission_moves.h"
 
-#define WAY_UM 5000 /* that a holder is moved each time: a docking that moves nothing proves no grip */
+/* Each docking moves the holder by this, because a docking that moves nothing proves no grip. */
+#define WAY_UM 5000
 
 static struct kr_acceptance limits_of(const struct commission *c)
 {
@@ -76,7 +77,7 @@ bool commission_walk_DOCKINGS(struct commission *c, uint16_t rail, struct kr_ste
 
 /* ---- changeovers ----------------------------------------------------------------------------------------------- */
 
-/* What every knife that cut was found off its place, rail by rail. */
+/* The deviations of all knives that cut, rail by rail. */
 struct errors {
     double *um[KR_RAILS_MAX];
     size_t n[KR_RAILS_MAX], room;

@@ -1,11 +1,11 @@
-/* Alarms provoked at the machine, where that does no harm: a person does what the table says, the program waits until
- * the alarm is seen, and then until it is gone again. */
+/* Alarms that are provoked at the machine, where this does no harm. A person does what the table says. The program
+ * waits until the alarm is seen, and then until it is gone again. */
 #include "commission_alarms.h"
 
 #include <stdio.h>
 #include <string.h>
 
-#define INSTEAD_MS 10000 /* stopped by something else for so long: not by this alarm */
+#define INSTEAD_MS 10000 /* after a stop of this length another cause than this alarm has stopped the job */
 
 /* ---- what stands ----------------------------------------------------------------------------------------------- */
 
@@ -55,7 +55,7 @@ void commission_alarm_instead(struct commission *c, struct kr_alarm_seen *seen)
 {
     char text[512];
     if (commission_alarm(c, text, sizeof text) != 0)
-        snprintf(seen->instead, sizeof seen->instead, "In its place stood %.200s", text);
+        snprintf(seen->instead, sizeof seen->instead, "Another alarm stood in its place: %.200s", text);
 }
 
 bool commission_is_halted(const struct commission *c)
@@ -88,9 +88,9 @@ bool commission_alarm_away(struct commission *c, int32_t ms, struct kr_alarm_see
 /* A job that goes on while the person acts. */
 struct background {
     enum kr_provoke_situation situation;
-    struct commission_job job; /* without meaning at rest */
-    int direction;             /* of the jog */
-    int64_t halted_ms;         /* since when the unit has been stopped by something; 0: it is not */
+    struct commission_job job; /* not used at rest */
+    int direction;             /* direction of the jog */
+    int64_t halted_ms;         /* time since which the unit has been stopped; 0: it is not stopped */
 };
 
 static int way_with_room(const struct commission *c)
@@ -110,7 +110,7 @@ static bool begin(struct commission *c, struct background *b)
     return commission_start(c, &b->job) && commission_look(c);
 }
 
-/* Keeps it going. A scan that has ended begins anew, since a person is not always quick enough. */
+/* Keeps the job going. When a scan has ended, the next one begins, since a person is not always quick enough. */
 static bool go_on(struct commission *c, struct background *b)
 {
     if (b->situation == KR_PROVOKE_AT_REST)
@@ -132,7 +132,7 @@ static bool is_instead(const struct background *b)
     return b->halted_ms != 0 && commission_now_ms() - b->halted_ms > INSTEAD_MS;
 }
 
-/* Until the alarm is seen, something else has stopped the job, or the person gives up. */
+/* Waits until the alarm is seen, something else has stopped the job, or the person gives up. */
 static bool wait_raised(struct commission *c, struct background *b, struct kr_alarm_seen *seen)
 {
     char line[COMMISSION_LINE_MAX];

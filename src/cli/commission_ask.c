@@ -1,5 +1,5 @@
-/* The person at the terminal: questions, answers, paragraphs. Standard input may be a file or a pipe; it is read line
- * by line with read(2), so that nothing of it waits unseen in a buffer while the station is looked at. */
+/* Questions to the person at the terminal, their answers, and paragraphs. Standard input may be a file or a pipe. It is
+ * read line by line with read(2), so that no line waits in a buffer while the program looks at the station. */
 #include <errno.h>
 #include <poll.h>
 #include <signal.h>
@@ -53,7 +53,7 @@ void commission_say(const char *format, ...)
     va_end(values);
 }
 
-/* ---- who ends it ----------------------------------------------------------------------------------------------- */
+/* ---- the end by a signal --------------------------------------------------------------------------------------- */
 
 static volatile sig_atomic_t interrupted;
 
@@ -65,7 +65,8 @@ static void interrupt(int number)
 
 void commission_catch_signals(void)
 {
-    struct sigaction action = {.sa_handler = interrupt}; /* what waits for a line is to wake up */
+    /* A signal has to wake the program while it waits for a line. */
+    struct sigaction action = {.sa_handler = interrupt};
     interrupted = 0;
     sigemptyset(&action.sa_mask);
     sigaction(SIGINT, &action, NULL);
@@ -96,7 +97,7 @@ static bool take_line(struct commission *c, char line[COMMISSION_LINE_MAX])
     return true;
 }
 
-/* What is longer than a line is cut to its length. */
+/* Reads more of the line. A longer line is cut to the length of the buffer. */
 static void read_more(struct commission *c)
 {
     if (c->n_typed == sizeof c->typed)

@@ -1,4 +1,4 @@
-/* The scan bias of a rail: job 11 measures it, a person decides whether it counts. */
+/* The scan bias of a rail: job 11 measures it, and a person decides whether it counts. */
 #include <stdio.h>
 
 #include "commission_edit.h"
@@ -35,7 +35,7 @@ static bool read_bias(struct commission *c, uint16_t rail, struct kr_bias_seen *
     return true;
 }
 
-/* The offset stays what it is, with what references have found of it. */
+/* Sets the bias. The offset keeps its present value, with the corrections that references have found. */
 static bool set_bias(struct commission *c, uint16_t rail, struct kr_bias_seen *seen)
 {
     static struct edit_block block;
@@ -66,7 +66,7 @@ static bool ask_whether_it_counts(struct commission *c, uint16_t rail, struct kr
     return true;
 }
 
-/* The job knows no reduced speed: the bias is that of the scan speed. */
+/* Job 11 has no reduced speed, because the bias is that of the scan speed. */
 bool commission_walk_BIAS(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
 {
     const struct kr_station_config *station = &c->station->station;

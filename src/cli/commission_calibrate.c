@@ -1,4 +1,4 @@
-/* The frame of a rail: readings of tape, laser or bar, typed in or from a file, and what they say of it. */
+/* The frame of a rail: readings of tape, laser or bar, typed in or from a file, and the frame that they give. */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -8,7 +8,7 @@
 #include "calibrate_cmd.h"
 #include "commission.h"
 
-#define FILES_MAX 99 /* of readings that a session keeps for a rail */
+#define FILES_MAX 99 /* number of files of readings that a session keeps for a rail */
 
 static struct calibrate_job job; /* large */
 
@@ -54,7 +54,7 @@ static bool take(struct commission *c, uint16_t rail, int8_t direction)
     return true;
 }
 
-/* From which side the carriage came to where it stands is known once it was jogged. */
+/* Takes readings. The carriage must be jogged first, so that it is known from which side it came. */
 static bool take_readings(struct commission *c, uint16_t rail)
 {
     char answer[COMMISSION_LINE_MAX];
@@ -77,7 +77,7 @@ static bool take_readings(struct commission *c, uint16_t rail)
     return true;
 }
 
-/* Beside the session, in a file of their own. */
+/* Keeps the readings beside the session, in a file of their own. */
 static bool keep(struct commission *c, uint16_t rail)
 {
     static char path[KR_CONFIG_PATH_MAX + 32];
@@ -145,7 +145,8 @@ bool commission_walk_CALIBRATION(struct commission *c, uint16_t rail, struct kr_
                                         .least_um = geometry->rail[rail].min_um,
                                         .most_um = geometry->rail[rail].max_um,
                                         .tolerance_um = geometry->tolerance_um};
-    (void)kr_calibrate(job.reading, job.n, job.instrument, &seen.left); /* without readings it is all 0 */
+    /* Without readings the result is all 0. */
+    (void)kr_calibrate(job.reading, job.n, job.instrument, &seen.left);
     job.model = KR_N_MODELS;
     seen.impossible = job.n > 0 && !calibrate_work_out(&job);
     seen.to_set = calibrate_to_set(&job);

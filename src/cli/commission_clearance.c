@@ -1,4 +1,4 @@
-/* The blades of a shear beside their counter-knives, measured by a person on an order that is set up. */
+/* The distances of a shear's blades from their counter-knives, which a person measures on an order that is set up. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -9,7 +9,7 @@
 
 static struct kr_clearance_seen seen; /* large */
 
-/* The holder that makes a cut, from 1, on a rail. */
+/* Returns the number, from 1, of the holder that makes a cut on a rail. */
 static uint16_t holder_of_cut(const struct commission *c, uint16_t rail, uint16_t cut)
 {
     for (uint16_t h = 0; h < c->station->station.geometry.rail[rail].n_holders; h++)
@@ -106,7 +106,7 @@ static bool walk_rail(struct commission *c, uint16_t rail, uint16_t lower, struc
     return true;
 }
 
-/* The first lower rail; NO_HOLDER: there is none. */
+/* Returns the first lower rail; NO_HOLDER: there is none. */
 static uint16_t lower_rail(const struct commission *c)
 {
     const struct kr_geometry *g = &c->station->station.geometry;

@@ -11,7 +11,7 @@ static struct commission commission; /* large */
 
 struct arguments {
     const char *config, *station, *session, *again, *only, *rail, *rehearsal, *simulator;
-    long rail_number; /* whose steps alone are walked; 0: those of all */
+    long rail_number; /* only the steps of this rail are walked; 0: the steps of all rails */
     bool list;
     struct kr_address_options options;
     struct kr_client_address address;
@@ -39,7 +39,8 @@ static bool find_station(struct commission *c, const struct arguments *a)
     return false;
 }
 
-/* Beside the book, under the station's name; what is neither letter nor digit becomes a hyphen. */
+/* Names the session's file: it lies beside the book and has the station's name. Characters other than letters and
+ * digits become hyphens. */
 static bool session_beside_book(struct commission *c)
 {
     const char *slash = strrchr(c->config.book_path, '/');
@@ -112,7 +113,7 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
 
 /* ---- the station ----------------------------------------------------------------------------------------------- */
 
-/* What runs has to be what the file says. */
+/* Tells whether the running gateway has this station file. */
 static bool is_the_files(struct commission *c)
 {
     const struct kr_image *image = &c->client.image;
@@ -186,7 +187,7 @@ static bool walk(struct commission *c, size_t id, uint16_t rail, struct kr_step_
     return walks[id](c, rail, verdict);
 }
 
-/* Whether the step has to be walked; says why, or when it was. */
+/* Tells whether the step has to be walked, and prints why, or when it was walked. */
 static bool is_due(struct commission *c, const struct kr_step *step, uint16_t rail_number, const char *again)
 {
     char why[256];
@@ -200,7 +201,7 @@ static bool is_due(struct commission *c, const struct kr_step *step, uint16_t ra
     return true;
 }
 
-/* False: the way ends here. */
+/* Walks a step. Returns false if the program ends here. */
 static bool walk_step(struct commission *c, size_t id, uint16_t rail_number, const struct arguments *a)
 {
     static struct kr_step_verdict verdict;
@@ -272,7 +273,7 @@ static int lead(struct commission *c, const struct arguments *a)
         commission_say("\n%s has passed. The protocol is in %s.md, to be signed.",
                        a->rail_number ? "Every step of this rail" : "Every step", c->stem);
     else if (c->left && !c->failed)
-        commission_say("\nLeft; what was walked is kept in %s.", c->path);
+        commission_say("\nThe program was left; the steps that were walked are kept in %s.", c->path);
     return whole || (c->left && !c->failed) ? KR_EXIT_OK : KR_EXIT_REFUSED;
 }
 

@@ -51,7 +51,7 @@ static bool send_line(struct commission_door *door, const char *line, size_t n)
     return true;
 }
 
-/* Up to the end of its line; what is longer than the room is cut. */
+/* Takes the answer up to the end of its line. An answer that is longer than the buffer is cut. */
 static bool take_answer(struct commission_door *door, char answer[], size_t size)
 {
     size_t n = 0;

@@ -1,10 +1,10 @@
-/* The drive and its parameters: what the gateway has read back, and what is read at the drive itself. */
+/* The drive and its parameters: those that the gateway has read back, and those that a person reads at the drive. */
 #include <stdio.h>
 #include <string.h>
 
 #include "commission.h"
 
-#define CONNECT_MS 15000 /* a drive that boots, and a gateway that tries again */
+#define CONNECT_MS 15000 /* time for a drive to boot and for the gateway to try again */
 
 static bool see(struct commission *c, uint16_t rail, struct kr_drive_seen *seen)
 {
@@ -25,7 +25,7 @@ static bool see(struct commission *c, uint16_t rail, struct kr_drive_seen *seen)
     return true;
 }
 
-/* A drive that is not linked may be booting: only a refusal, or a long silence, is an answer. */
+/* Waits for a drive. One without a link may be booting, so that only a refusal, or a long silence, is an answer. */
 static bool wait_for_drive(struct commission *c, uint16_t rail, struct kr_drive_seen *seen)
 {
     for (int64_t until = commission_now_ms() + CONNECT_MS; commission_now_ms() < until;) {

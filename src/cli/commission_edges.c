@@ -1,4 +1,4 @@
-/* Edges: confirmed by who measured them, or proven by test cuts. */
+/* Edges: confirmed by the person who measured them, or proven by test cuts. */
 #include <ctype.h>
 #include <inttypes.h>
 #include <stdio.h>
@@ -49,7 +49,7 @@ static void take_edge(const struct kr_image *image, uint16_t rail, uint16_t h, b
     e->was_um = first ? e->offset_um : was_um;
 }
 
-/* Of all holders in service, which stay the same ones while the step lasts. */
+/* Reads the edges of all holders in service. These holders stay the same while the step lasts. */
 static bool read_edges(struct commission *c, bool first, uint16_t *n)
 {
     const struct kr_geometry *g = &c->station->station.geometry;
@@ -71,7 +71,7 @@ static bool unproven(const struct kr_edge_seen *e)
     return e->edge == KR_EDGE_UNPROVEN || e->edge == KR_EDGE_STRUCK;
 }
 
-/* Says which are not proven. Returns how many. */
+/* Prints which edges are not proven. Returns how many there are. */
 static uint16_t say_unproven(uint16_t n)
 {
     char text[1024] = "";
@@ -92,7 +92,7 @@ static uint16_t say_unproven(uint16_t n)
 
 /* ---- a person has measured ------------------------------------------------------------------------------------- */
 
-/* "1/3" or "1/all", holder 0. */
+/* Reads "1/3", or "1/all", for which holder is 0. */
 static bool read_holder(const char *text, uint16_t *rail, uint16_t *holder)
 {
     char *end;
@@ -140,7 +140,7 @@ static bool confirm(struct commission *c)
 
 /* ---- a test cut ------------------------------------------------------------------------------------------------ */
 
-/* The rail whose knives part the web. */
+/* Returns the rail whose knives slit the web. */
 static uint16_t slitting_rail(const struct commission *c)
 {
     const struct kr_geometry *g = &c->station->station.geometry;
@@ -176,7 +176,7 @@ static bool put_strips(struct commission *c, const char *text)
     return true;
 }
 
-/* Until the station takes them. */
+/* Asks for the strips until the station takes them. */
 static bool enter_strips(struct commission *c, bool *taken)
 {
     char text[COMMISSION_LINE_MAX];
@@ -203,7 +203,7 @@ static void say_proposed(uint16_t n)
                            edges[i].holder_number, edges[i].offset_um / 1000.0, edges[i].proposed_um / 1000.0);
 }
 
-/* A large change has to be asked for twice. */
+/* Applies the proposed offsets. A large change has to be requested twice. */
 static bool apply(struct commission *c, bool *applied)
 {
     enum kr_code code = KR_OK;
@@ -241,7 +241,7 @@ static bool offer_to_apply(struct commission *c, uint16_t n, struct kr_job_seen 
     for (uint16_t i = 0; i < n; i++)
         n_proposed = (uint16_t)(n_proposed + (edges[i].proposed && unproven(&edges[i])));
     if (n_proposed == 0)
-        return true; /* the strips prove what they propose to change a little */
+        return true; /* the strips prove the edges whose offsets they propose to change only a little */
     say_proposed(n);
     if (!commission_ask_yes(c, &yes,
                             "Strips are out of tolerance. Are these edge offsets to be set (as kniferail set apply "
@@ -284,7 +284,8 @@ static bool another_order(struct commission *c, struct kr_job_seen *job)
     return commission_stop(c);
 }
 
-/* False: the person left, or the station is gone. *done: it is judged now. */
+/* Does one task of the step. Returns false if the person left, or the station does not answer. *done: the step can be
+ * judged. */
 static bool do_one(struct commission *c, struct kr_edges_seen *seen, bool *done)
 {
     char answer[COMMISSION_LINE_MAX];

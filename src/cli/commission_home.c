@@ -11,7 +11,7 @@ static bool is_referenced(const struct commission *c, uint16_t rail)
     return kr_get_u16(&c->client.image, KR_REG_RAIL_REFERENCED, rail, 0) != 0;
 }
 
-/* Without a link the registers show no place. */
+/* Watches the place while the drive has a link. Without a link the registers show no place. */
 static void watch_place(const struct commission *c, uint16_t rail, struct kr_speed_watch *watch)
 {
     const struct kr_image *image = &c->client.image;

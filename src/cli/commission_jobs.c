@@ -1,4 +1,4 @@
-/* Jobs to their end, and orders: what the steps with whole jobs share. */
+/* Jobs that run to their end, and orders: the functions that the steps with whole jobs share. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -74,7 +74,7 @@ static uint16_t size_of(const struct commission *c, uint16_t rail, uint16_t hold
     return kr_get_u16(&c->client.image, KR_REG_HOLDER_SIZE, rail, holder);
 }
 
-/* The limit that the next holder on that side sets, or the rail's own. */
+/* Returns the limit on that side, which is set by the next holder or by the rail. */
 static int32_t limit_um(const struct commission *c, uint16_t rail, uint16_t holder, int side)
 {
     const struct kr_geometry *g = &c->station->station.geometry;
@@ -100,8 +100,8 @@ int32_t commission_room_um(const struct commission *c, uint16_t rail, uint16_t h
 
 /* ---- orders ---------------------------------------------------------------------------------------------------- */
 
-/* A linear congruential generator, with constants from memory (Numerical Recipes), so that a seed in the protocol tells
- * the orders again. */
+/* A linear congruential generator, with constants from memory (Numerical Recipes), so that the seed in the protocol
+ * gives the same orders again. */
 static uint32_t drawn(uint32_t *seed, uint32_t below)
 {
     *seed = *seed * 1664525u + 1013904223u;

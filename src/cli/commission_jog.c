@@ -5,15 +5,15 @@
 
 #include "commission.h"
 
-#define TRY_UM    10000 /* far enough to be seen */
-#define PRESS_UM  25000 /* what one press goes without a datum, too */
-#define PRESS_MS  8000  /* the longest that one press lasts */
+#define TRY_UM    10000 /* a way that a person can see */
+#define PRESS_UM  25000 /* the way of one press, which is possible without a datum, too */
+#define PRESS_MS  8000  /* longest time of one press */
 #define STANDS_MS 300
 #define MET_MS    2000
-#define HEARD_MS  40 /* from letting go until the drive hears of it */
+#define HEARD_MS  40 /* time from letting go until the drive receives it */
 
-/* How far the carriage goes on once it is let go, by the way that it made since the last look: until the gateway has
- * heard of it, and along its ramp. */
+/* Returns how far the carriage goes on after it is let go: until the gateway has received that, and along its ramp.
+ * Speed is estimated from the way since the last look. */
 static int64_t runs_on_um(const struct commission *c, uint16_t rail, int64_t way_um, int64_t ms)
 {
     const struct kr_station_config *station = &c->station->station;
@@ -23,7 +23,7 @@ static int64_t runs_on_um(const struct commission *c, uint16_t rail, int64_t way
     return v * HEARD_MS / 1000 + v * v / (2LL * speed.a_um_per_s2);
 }
 
-/* Since the last look, on the gateway's time. */
+/* Way and time since the last look, on the gateway's clock. */
 struct jogged {
     int32_t at_um;
     uint32_t at_ms;
@@ -41,7 +41,7 @@ static bool is_near(const struct commission *c, uint16_t rail, int32_t from_um, 
     return left_um <= on_um;
 }
 
-/* Whether the carriage has stood for MET_MS while it was held: the end of its travel stops a jog, too. */
+/* Tells whether the carriage has stood for MET_MS although the jog was held. The end of the travel stops a jog, too. */
 static bool has_met_an_end(const struct commission *c, uint16_t rail, int32_t *last_um, int64_t *since_ms)
 {
     int32_t at_um = commission_place_um(c, rail);
@@ -51,7 +51,8 @@ static bool has_met_an_end(const struct commission *c, uint16_t rail, int32_t *l
     return commission_now_ms() - *since_ms >= MET_MS;
 }
 
-/* Holds the direction until so much way is made or will be, the carriage stands, the job ends, or PRESS_MS are over. */
+/* Holds the jog until the carriage has gone or will go way_um, the carriage stands, the job ends, or PRESS_MS have
+ * passed. */
 static bool hold_way(struct commission *c, uint16_t rail, int direction, int32_t way_um)
 {
     int32_t from_um = commission_place_um(c, rail), stood_um = from_um;
@@ -67,7 +68,7 @@ static bool hold_way(struct commission *c, uint16_t rail, int direction, int32_t
     return commission_hold(c, 0);
 }
 
-/* Until the place has not changed for STANDS_MS. */
+/* Waits until the place has not changed for STANDS_MS. */
 static bool wait_standstill(struct commission *c, uint16_t rail)
 {
     int32_t last_um = commission_place_um(c, rail);
@@ -152,7 +153,7 @@ bool commission_walk_DIRECTION(struct commission *c, uint16_t rail, struct kr_st
 
 /* ---- scale ----------------------------------------------------------------------------------------------------- */
 
-/* Presses until the person reads the tape. */
+/* Makes further presses until the person reads the tape. */
 static bool go_along_tape(struct commission *c, uint16_t rail, struct kr_jog_seen *seen)
 {
     char answer[COMMISSION_LINE_MAX];

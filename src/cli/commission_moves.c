@@ -4,9 +4,9 @@
 
 #include "commission_moves.h"
 
-#define WAY_UM 30000 /* the first way of a holder; less where there is no room */
+#define WAY_UM 30000 /* the way that a holder is moved first; it is less where there is no room */
 
-/* The places of all holders, as a scan found them. */
+/* Scans the rail, and takes the places of all holders. */
 static bool scan(struct commission *c, uint16_t rail, int32_t place_um[], struct kr_job_seen *seen)
 {
     const struct commission_job job = {.job = KR_JOB_SCAN, .rail_number = (uint16_t)(rail + 1)};
@@ -17,7 +17,7 @@ static bool scan(struct commission *c, uint16_t rail, int32_t place_um[], struct
     return true;
 }
 
-/* The holder in service that has most room, and where it is to go. */
+/* Returns the holder in service that has most room, and its target. */
 static uint16_t roomiest(const struct commission *c, uint16_t rail, int32_t *to_um)
 {
     uint16_t best = KR_HOLDERS_MAX;

@@ -1,11 +1,11 @@
-/* Outputs one by one: the job that tries one, while the hold-to-run device is pressed. */
+/* Outputs one by one: a job tries one output while the hold-to-run device is pressed. */
 #include <stdio.h>
 
 #include "commission.h"
 
-#define TRY_MS 4000 /* the longest that a pin or a clamp is given to move */
+#define TRY_MS 4000 /* longest time that a pin or a clamp has to move */
 
-/* Holds the output on until the inputs say that it did what it should, or for TRY_MS. */
+/* Holds the output on until the inputs show that it did what it should, or TRY_MS have passed. */
 static bool hold_output(struct commission *c, uint16_t rail, struct kr_output_seen *seen)
 {
     struct kr_output_seen so_far = *seen;

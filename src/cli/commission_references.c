@@ -6,7 +6,7 @@
 
 _Static_assert(KR_FLAGS_SEEN_MAX == KR_REFERENCES_MAX, "each reference of a rail is told");
 
-/* The alarm that stopped the job, and the notices of flags that were not used. */
+/* Reads the alarm that stopped the job, and the notices of flags that were not used. */
 static void read_alarms(const struct commission *c, uint16_t rail, struct kr_references_seen *seen)
 {
     const struct kr_image *image = &c->client.image;
@@ -26,7 +26,7 @@ static bool read_rows(struct commission *c, uint16_t rail, struct kr_references_
                                        KR_REG_SCALE_CORRECTION};
     const struct kr_image *image = &c->client.image;
     char text[512];
-    (void)commission_alarm(c, text, sizeof text); /* reads the list */
+    (void)commission_alarm(c, text, sizeof text); /* this call reads the list */
     read_alarms(c, rail, seen);
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
         if (!kr_client_row(&c->client, rows[i], rail, 1)) {

@@ -1,6 +1,6 @@
-/* Alarms provoked against kniferail-sim: a second gateway runs a copy of the station file on the simulator's drives,
- * and the program breaks the simulated machine by the simulator's own control socket. That both are the simulator, and
- * no machine, is shown before anything is broken. */
+/* Alarms that are provoked against kniferail-sim. A second gateway runs a copy of the station file on the simulator's
+ * drives, and the program breaks the simulated machine through the simulator's control socket. Before anything is
+ * broken, the program shows that both are the simulator and no machine. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -9,19 +9,20 @@
 #include "commission_door.h"
 #include "commission_moves.h"
 
-#define INSTEAD_MS 10000  /* stopped by something else for so long: not by this alarm */
-#define RAISE_MS   300000 /* the longest job */
-#define PHASE_MS   60000  /* until the carriage is in the phase in which the fault strikes */
-#define GONE_UM    5000   /* so far the carriage has moved in it then: the drive has taken its set-point */
-#define AWAY_MS    20000
-#define SHOWN_MS   2000 /* until the gateway shows what was said at the door */
-#define ROUNDS     8
-#define TRIES      2
-#define WAY_UM     30000 /* of a holder */
-#define ASIDE_UM   5000
+#define INSTEAD_MS 10000  /* after a stop of this length another cause than this alarm has stopped the job */
+#define RAISE_MS   300000 /* longest time of a job */
+#define PHASE_MS   60000  /* longest time until the carriage is in the phase in which the fault happens */
+/* Way of the carriage in this phase after which the drive has surely taken its set-point. */
+#define GONE_UM  5000
+#define AWAY_MS  20000
+#define SHOWN_MS 2000 /* longest time until the gateway shows what the control socket was told */
+#define ROUNDS   8
+#define TRIES    2
+#define WAY_UM   30000 /* way of a holder */
+#define ASIDE_UM 5000
 
 struct rehearsal {
-    struct commission c; /* of the second gateway; the person and the station file are those of the first */
+    struct commission c; /* the second gateway; the person and the station file are those of the first one */
     struct commission_door door;
     char host[COMMISSION_LINE_MAX], port[16], socket[COMMISSION_LINE_MAX];
     uint16_t n_provoked, n_seen;
@@ -65,7 +66,8 @@ static bool follows(struct rehearsal *r, unsigned bit, bool on, bool *shown)
     return true;
 }
 
-/* No machine's input follows what is said at the simulator's door. Nothing moves for it. */
+/* Tells whether the gateway's drives are the simulator's: no machine's input follows the simulator's control socket.
+ * Nothing moves for this test. */
 static bool is_simulated(struct rehearsal *r, char why[200], bool *simulated)
 {
     int bit = common_input(&r->c);
@@ -85,7 +87,8 @@ static bool is_simulated(struct rehearsal *r, char why[200], bool *simulated)
     return true;
 }
 
-/* A copy of the station's file has other drives' addresses, and so another digest. */
+/* Tells whether this is another gateway. A copy of the station file has other addresses of drives, and so another
+ * digest. */
 static bool is_other_gateway(const struct commission *machine, const struct commission *r, char why[200])
 {
     char name[64];
@@ -166,7 +169,7 @@ static uint16_t n_holders(const struct rehearsal *r)
     return r->c.station->station.geometry.rail[0].n_holders;
 }
 
-/* The holder in service that has most room; without any the first one. */
+/* Returns the holder in service that has most room, or the first one if none has any. */
 static uint16_t roomiest(const struct rehearsal *r)
 {
     uint16_t best = 0;
@@ -209,7 +212,7 @@ static int32_t value_of(const struct rehearsal *r, const struct kr_provocation_s
     }
 }
 
-/* Says one line of breaking or mending, for each item that the fault wants. */
+/* Sends one line that breaks or mends, for each item that the fault needs. */
 static bool say_each(struct rehearsal *r, const struct kr_provocation_simulated *p, bool breaks, uint16_t holder,
                      int32_t value, char answer[200])
 {
@@ -231,7 +234,7 @@ static bool say_each(struct rehearsal *r, const struct kr_provocation_simulated 
     return true;
 }
 
-/* A jump is no fault that stands: it is taken back by jumping back. */
+/* Takes the fault back. A jump is no lasting fault: another jump takes it back. */
 static bool take_back(struct rehearsal *r, const struct kr_provocation_simulated *p, uint16_t holder, int32_t value)
 {
     char answer[200];
@@ -261,7 +264,7 @@ static bool start(struct rehearsal *r, const struct commission_job *job, bool *s
     return commission_wait_control(&r->c) && commission_start_once(&r->c, job, started);
 }
 
-/* A whole job, whatever comes of it. */
+/* Runs a whole job, with any result. */
 static bool run_quietly(struct rehearsal *r, enum kr_job which)
 {
     const struct commission_job job = {.job = which, .rail_number = 1, .production = true};
@@ -272,7 +275,8 @@ static bool run_quietly(struct rehearsal *r, enum kr_job which)
     return (!started || commission_job_end(&r->c, &seen)) && commission_acknowledge(&r->c);
 }
 
-/* Waits until the carriage moves in that phase; true also if it does not: the alarm is missed then, which is told. */
+/* Waits until the carriage moves in that phase. Returns true also if it does not: then the alarm is missed, and that is
+ * reported. */
 static bool wait_phase(struct rehearsal *r, int16_t phase)
 {
     bool in_it = false;
@@ -312,7 +316,8 @@ static bool wait_raised(struct rehearsal *r, struct kr_alarm_seen *seen)
     return true;
 }
 
-/* What a scan found off stands until a scan finds it right: the Held job is gone on with, as the remedy says. */
+/* Goes on with the Held job, as the remedy says. An alarm about a scan stands until another scan finds everything
+ * right. */
 static bool scan_on(struct rehearsal *r, const struct kr_provocation_simulated *p, const struct kr_alarm_seen *seen)
 {
     bool of_datum = p->needs == KR_PROVOKE_REFERENCES || p->needs == KR_PROVOKE_NO_REFERENCES ||
@@ -321,7 +326,7 @@ static bool scan_on(struct rehearsal *r, const struct kr_provocation_simulated *
     struct kr_job_seen job;
     if (!of_datum || !seen->raised)
         return true;
-    if (!commission_job_end(&r->c, &job)) /* it may still be coming to a stop */
+    if (!commission_job_end(&r->c, &job)) /* the unit may still be coming to a stop */
         return false;
     return commission_unit_state(&r->c) != KR_STATE_HELD ||
            (commission_command(&r->c, KR_COMMAND_UNHOLD, &code) && commission_look_again(&r->c) &&
@@ -330,7 +335,7 @@ static bool scan_on(struct rehearsal *r, const struct kr_provocation_simulated *
 
 /* ---- one alarm ------------------------------------------------------------------------------------------------- */
 
-/* Everything is measured before a holder is dragged or pushed. */
+/* Prepares a provocation: everything is measured before a holder is dragged or pushed. */
 static bool prepare(struct rehearsal *r, const struct kr_provocation_simulated *p)
 {
     bool moves = p->job == KR_JOB_MOVE || p->job == KR_JOB_CHANGEOVER || p->value == KR_PROVOKE_ASIDE_UM;
@@ -394,7 +399,7 @@ static bool try_once(struct rehearsal *r, const struct kr_provocation_simulated 
     return p->job != KR_JOB_MOVE || run_quietly(r, KR_JOB_RELEASE);
 }
 
-/* A computer that is busy may stop a job in another way: each alarm has two tries. */
+/* Provokes one alarm. A busy computer may stop a job in another way, so that each alarm has two tries. */
 static bool provoke(struct rehearsal *r, const struct kr_provocation_simulated *p, struct kr_step_verdict *verdict)
 {
     char how[120];
@@ -441,7 +446,7 @@ static const struct kr_provocation_simulated *simulated_of(uint16_t code)
     return NULL;
 }
 
-/* Those that are provoked neither here nor at the machine, each with the reason. */
+/* Lists the alarms that are provoked neither here nor at the machine, each with the reason. */
 static void tell_others(const struct commission *c, struct kr_step_verdict *verdict)
 {
     for (size_t i = 0; kr_alarm_info_at(i) != NULL; i++) {
@@ -487,7 +492,7 @@ static bool rehearse(struct commission *c, struct rehearsal *r, struct kr_step_v
     return provoke_all(r, verdict);
 }
 
-/* What was typed and whether the person left is the first station's business again. */
+/* Closes both, and gives the typed text, and whether the person left, back to the first station. */
 static void close_both(struct commission *c, struct rehearsal *r)
 {
     commission_rest(&r->c);

@@ -1,5 +1,5 @@
-/* The first two steps: the cautions, and the sheet of what the safety system has to provide. The program provides none
- * of it and verifies none of it; it asks, and keeps who answered what. */
+/* The first two steps: the cautions, and the sheet of what the safety system has to provide. The program neither
+ * provides nor verifies any of it. It asks, and keeps who answered what. */
 #include <stdio.h>
 #include <stdlib.h>
 
@@ -8,7 +8,7 @@
 
 /* ---- cautions -------------------------------------------------------------------------------------------------- */
 
-/* What everybody has to have heard, one point a line. */
+/* The cautions that everybody has to have heard. */
 static const char *const points[] = {
     "Isolation. Before anybody reaches in, the power of the drives and the compressed air are locked out and tagged "
     "out, each person with a lock of their own, and somebody tries that they are gone: the drive does not start, the "
@@ -48,7 +48,7 @@ bool commission_walk_CAUTIONS(struct commission *c, uint16_t rail, struct kr_ste
 
 /* ---- the sheet ------------------------------------------------------------------------------------------------- */
 
-/* Time and way from full speed to standstill, once the ramp has begun. */
+/* Prints time and way from full speed to standstill, once the ramp has begun. */
 static void put_stops(FILE *to, const struct kr_config_station *s, uint16_t r)
 {
     const struct kr_rail_geometry *g = &s->station.geometry.rail[r];

@@ -1,5 +1,5 @@
-/* The session of kniferail commission: what was walked, when, by whom, with what result, and how the settings stood on
- * which the verdict stands. One file of JSON, written whole after each step. */
+/* The session of kniferail commission: which steps were walked, when, by whom, with what result, and with which
+ * settings. It is one file of JSON, which is written whole after each step. */
 #include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -10,7 +10,7 @@
 
 #include "commission.h"
 
-#define FORMAT 1 /* of the file */
+#define FORMAT 1 /* format of the file */
 
 static bool fail(const char *path, const char *why)
 {
@@ -98,7 +98,8 @@ static json_t *settings_of(const struct commission *c, const struct kr_step *ste
     return of_step;
 }
 
-/* The first setting of `a` that `b` has otherwise or not at all; "(not there)" stands for what is missing. */
+/* Finds the first setting of `a` that is different in `b` or missing there; "(not there)" stands for a missing
+ * value. */
 static bool differs(const json_t *a, const json_t *b, bool a_is_before, char *why, size_t size)
 {
     const char *name;
@@ -205,7 +206,7 @@ static bool session_begin(struct commission *c)
     return c->session != NULL || fail(c->path, "there is no memory");
 }
 
-/* A session belongs to the station of one name and one unit identifier. */
+/* Tells whether the session is of this station. It belongs to one name and one unit identifier. */
 static bool session_is_mine(const struct commission *c)
 {
     char why[240];

@@ -1,4 +1,4 @@
-/* Nobody is heard any more, and the drive has to stop by itself: trials with a cable, and with a gateway that falls
+/* A silent link, at which the drive has to stop by itself: trials with a cable, and with a gateway that falls
  * silent. */
 #include <stdio.h>
 #include <stdlib.h>
@@ -6,11 +6,12 @@
 
 #include "commission_moves.h"
 
-#define WAY_UM   2000   /* that the holder is moved, so that the carriage has a way to go and to come back */
-#define GONE_UM  5000   /* it travels once it has gone that far: then the cut is called for */
-#define TRIAL_MS 120000 /* the longest until it travels, and until the link goes */
-#define BACK_MS  600000 /* the longest until somebody has connected it again */
-#define STILL_MS 500    /* a place that stays for so long is where the carriage stands */
+/* Way by which the holder is moved, so that the carriage has a way to go and to come back. */
+#define WAY_UM   2000
+#define GONE_UM  5000   /* after this way the carriage surely travels, and the program calls for the cut */
+#define TRIAL_MS 120000 /* longest time until the carriage travels, and until the link goes */
+#define BACK_MS  600000 /* longest time until somebody has connected the drive again */
+#define STILL_MS 500    /* the carriage stands if its place has not changed for this time */
 #define PLAY_UM  500    /* following error, backlash, the settling of the last millimetre */
 
 static const struct trial {
@@ -37,7 +38,7 @@ static const char *how_to(enum kr_silence how)
 
 /* ---- one trial ------------------------------------------------------------------------------------------------- */
 
-/* The gateway itself may be what is silent: then nothing is read, and that is no failure of the session. */
+/* One reading of the gateway. The gateway itself may be silent: then nothing is read, and the session does not fail. */
 struct glimpse {
     bool read, linked;
     uint16_t phase, job_phase, state;
@@ -63,12 +64,12 @@ static struct glimpse glimpse_of(struct commission *c, uint16_t rail)
     return g;
 }
 
-/* The last two readings of different places tell where it was, and how old that may be: without answers the gateway
- * goes on to show the last place. */
+/* The last two readings of different places show where the carriage was, and how old that may be, because without
+ * answers the gateway goes on showing the last place. */
 struct watch {
     int8_t direction;
-    uint16_t job_phase; /* in which the way is made */
-    bool called;        /* the cut was called for */
+    uint16_t job_phase; /* phase of the job in which the carriage travels */
+    bool called;        /* the program has called for the cut */
     bool went;          /* the link is gone, or the gateway is silent */
     int32_t begin_um;   /* where the way began */
     struct glimpse last, before;
@@ -85,7 +86,7 @@ static void call_for_cut(struct watch *w, struct glimpse now)
     commission_say("CUT NOW.");
 }
 
-/* Until the link is gone, or the job has ended without that. */
+/* Watches until the link is gone, or the job has ended without that. */
 static bool watch_until_silent(struct commission *c, uint16_t rail, struct watch *w)
 {
     char line[COMMISSION_LINE_MAX];
@@ -134,7 +135,8 @@ static bool connected(struct commission *c, uint16_t rail, int32_t *place_um)
             return stands(c, rail, place_um);
         if (!now.read) {
             kr_client_close(&c->client);
-            (void)kr_client_open(&c->client, &c->address); /* it says so when it answers again */
+            /* The client says so when the gateway answers again. */
+            (void)kr_client_open(&c->client, &c->address);
         }
         (void)commission_typed(c, line);
         if (c->left)
@@ -161,7 +163,7 @@ static bool ask_time(struct commission *c, struct kr_silence_seen *seen)
     return true;
 }
 
-/* The way of the trial: out to the holder, or back from it. */
+/* Runs one trial on the way out to the holder, or on the way back. */
 static bool run_trial(struct commission *c, uint16_t rail, const struct trial *t, const struct commission_job *job,
                       int8_t out, struct kr_silence_seen *seen)
 {
@@ -181,7 +183,7 @@ static bool run_trial(struct commission *c, uint16_t rail, const struct trial *t
 
 /* ---- the trials of a rail -------------------------------------------------------------------------------------- */
 
-/* The holder in service that is furthest from where the carriage rests. */
+/* Returns the holder in service that is furthest from where the carriage rests. */
 static uint16_t furthest(const struct commission *c, uint16_t rail)
 {
     const struct kr_station_config *station = &c->station->station;
@@ -204,8 +206,8 @@ static struct kr_speed speed_of(const struct commission *c, uint16_t rail, bool 
     return production ? speed : kr_setup_speed(&station->carriage[rail], speed, true);
 }
 
-/* A trial on the way out needs the whole of it: after one before, the carriage may stand in the middle. A scan brings
- * it back to where it rests. */
+/* Brings the carriage to its place of rest by a scan. A trial on the way out needs the whole way, and after an earlier
+ * trial the carriage may stand in the middle. */
 static bool rest_first(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
 {
     const struct kr_carriage_config *carriage = &c->station->station.carriage[rail];

@@ -1,12 +1,12 @@
-/* The station, as kniferail commission sees it and commands it. It writes the blocks COMMAND and JOG, and never LINE:
- * heartbeat and permissives are the PLC's, with which this computer shares control. */
+/* The station, as kniferail commission sees and commands it. It writes the blocks COMMAND and JOG, and never LINE: the
+ * PLC, with which this computer shares control, gives heartbeat and permissives. */
 #include <stdio.h>
 #include <string.h>
 #include <time.h>
 
 #include "commission.h"
 
-#define ANSWER_MS 10000 /* the longest that a command waits for its echo, and a state for its change */
+#define ANSWER_MS 10000 /* longest time until a command is echoed, and until a state changes */
 
 int64_t commission_now_ms(void)
 {
@@ -28,9 +28,9 @@ static bool fail(struct commission *c, const char *why)
     return false;
 }
 
-/* ---- what it shows --------------------------------------------------------------------------------------------- */
+/* ---- what the station shows ------------------------------------------------------------------------------------ */
 
-/* All before the rail's arrays, in one transfer: so all of it is of one cycle. */
+/* Reads all registers before the rail's arrays in one transfer, so that all of it is of one cycle. */
 static bool look_at_rail(struct commission *c, uint16_t rail)
 {
     uint16_t words =
@@ -88,7 +88,7 @@ bool commission_status(const struct commission *c, uint16_t status_bit)
     return (kr_get_u16(&c->client.image, KR_REG_STATUS, 0, 0) & status_bit) != 0;
 }
 
-/* The oldest of those that stop something, where one stands: a notice may have come before it. */
+/* Returns the oldest alarm that stops something, if there is one, because a notice may have come before it. */
 static struct kr_alarm foremost_alarm(const struct kr_image *image)
 {
     for (uint16_t i = 0; i < kr_get_alarms(image); i++) {
@@ -212,7 +212,8 @@ bool commission_command(struct commission *c, enum kr_command command, enum kr_c
     return give(c, command, &none, code);
 }
 
-/* The command that leads from a state towards Stopped, or from Stopped to Idle; 0: there is none, or it is there. */
+/* Returns the command that leads from a state towards Stopped, or from Stopped to Idle; 0: there is none, or the unit
+ * is already there. */
 static enum kr_command command_towards(uint16_t state, bool idle)
 {
     switch (state) {
@@ -227,7 +228,8 @@ static enum kr_command command_towards(uint16_t state, bool idle)
     }
 }
 
-/* False with neither left nor failed: it does not get there; the alarm says why. */
+/* Leads the unit to a state. If this returns false and neither left nor failed is set, the unit does not get there, and
+ * the alarm says why. */
 static bool lead_to(struct commission *c, uint16_t goal)
 {
     for (int64_t until = commission_now_ms() + ANSWER_MS; commission_now_ms() < until;) {
@@ -258,7 +260,8 @@ bool commission_acknowledge(struct commission *c)
 
 void commission_rest(struct commission *c)
 {
-    commission_catch_signals(); /* the one that came has been taken: the job is still to be stopped */
+    /* The signal that came has been handled, but the job still has to be stopped. */
+    commission_catch_signals();
     if (c->started && !c->failed)
         (void)commission_stop(c);
 }

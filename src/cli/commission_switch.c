@@ -1,11 +1,12 @@
-/* The proximity switch: how wide it sees the flags, and how far it sits from the pin, by a holder that is dragged. */
+/* The proximity switch: the width with which it sees the flags, and its distance from the pin, measured with a dragged
+ * holder. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "commission_moves.h"
 
-#define SWITCH_WORDS 40 /* of the block SWITCH_1 */
+#define SWITCH_WORDS 40 /* length of the block SWITCH_1 */
 
 static bool read_block(struct commission *c, uint16_t rail)
 {
@@ -75,7 +76,7 @@ static bool jog(struct commission *c, uint16_t rail, int8_t direction, struct kr
     return true;
 }
 
-/* Until the person sees the pin above the socket, or an alarm ends a jog. */
+/* Jogs until the person sees the pin above the socket, or an alarm ends a jog. */
 static bool jog_above(struct commission *c, uint16_t rail, uint16_t holder_number, struct kr_step_verdict *verdict)
 {
     char answer[COMMISSION_LINE_MAX];

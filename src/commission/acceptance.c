@@ -7,7 +7,7 @@
 #include "kniferail/commission.h"
 #include "kniferail/report.h"
 
-/* Too many faults, or too few runs; both are told. */
+/* Reports too many faults, and too few runs. */
 static void judge_faults(const struct kr_acceptance *limits, const char *what, uint32_t asked, uint32_t done,
                          uint32_t faults, const struct kr_job_seen *first, struct kr_step_verdict *verdict)
 {
@@ -66,7 +66,7 @@ void kr_judge_placement(const struct kr_acceptance *limits, uint16_t rail_number
         kr_figure_add(verdict, name, "%zu knives placed: too few for a capability", n);
         if (least > 0)
             kr_finding_add(verdict, "acceptance.changeovers", "more of them",
-                           "%zu knives of rail %u were placed: a capability cannot be told from so few.", n,
+                           "%zu knives of rail %u were placed: no capability can be calculated from so few.", n,
                            rail_number);
         return;
     }

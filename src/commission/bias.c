@@ -1,15 +1,16 @@
-/* What a scan that goes one way finds too much: whether what is in force is what was measured, and whether the switch
- * is one that scans can be made with. */
+/* The bias of a scan that goes one way: judges whether the bias in force is the measured one, and whether scans can be
+ * made with this switch. */
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
 
 #include "kniferail/commission.h"
 
-/* What a scan finds centres with (config/pages/integrator.md, "What a scan finds"). */
+/* Hysteresis and delay with which a scan still finds centres (config/pages/integrator.md, "What a scan finds"). */
 #define HYSTERESIS_MOST_UM 820 /* of the switch 0.8 mm, and 0.02 mm play of the drive */
 #define DELAY_MOST_US      1000
-#define PART_OF_TOLERANCE  10 /* a measurement that is uncertain by more than such a part of it is not good enough */
+/* A bias is good enough if its uncertainty is at most this part of the tolerance. */
+#define PART_OF_TOLERANCE 10
 
 static bool was_measured(const struct kr_bias_seen *seen, struct kr_step_verdict *verdict)
 {
@@ -39,7 +40,7 @@ static void judge_switch(const struct kr_bias_seen *seen, struct kr_step_verdict
                        DELAY_MOST_US);
     if (seen->uncertainty_um > seen->tolerance_um / PART_OF_TOLERANCE)
         kr_finding_add(verdict, "carriage.gauge_rounds", "more rounds; but look first whether the switch is loose",
-                       "The bias is known to %.3f mm only; a tenth of placement.knife_mm is %.3f mm.",
+                       "The bias is known only to within %.3f mm; a tenth of placement.knife_mm is %.3f mm.",
                        seen->uncertainty_um / 1000.0, seen->tolerance_um / 1000.0 / PART_OF_TOLERANCE);
 }
 

@@ -1,5 +1,5 @@
-/* What readings of an instrument say of the frame that is in force: whether what it leaves can be told from nothing,
- * whether it is within the tolerance of a knife's place, and what is to be set. */
+/* Judges the frame in force by the readings of an instrument: whether the remaining error is significant, whether it is
+ * within the tolerance of a knife's place, and what is to be set. */
 #include <math.h>
 #include <stdio.h>
 
@@ -7,8 +7,8 @@
 
 #define TARGETS_LEAST 3
 #define COVERAGE      2    /* factor of an expanded uncertainty (JCGM 100, 6.2) */
-#define NOTHING_PART  0.1  /* of the tolerance; what is less needs no other frame */
-#define SET_TEXT      160u /* a change, with "kniferail set frame" and its values */
+#define NOTHING_PART  0.1  /* part of the tolerance; a smaller error needs no other frame */
+#define SET_TEXT      160u /* length of a change, with "kniferail set frame" and its values */
 
 static double square(double x)
 {
@@ -23,7 +23,7 @@ static double mean_target_mm(const struct kr_calibration *c)
     return sum / c->n_readings;
 }
 
-/* What the frame in force is off by at a target, as the model that is taken says. */
+/* Returns the error of the frame in force at a target, by the model that is taken. */
 static double error_mm(const struct kr_calibration *c, uint16_t i)
 {
     const struct kr_calibration_fit *fit = &c->fit[c->taken];
@@ -31,7 +31,7 @@ static double error_mm(const struct kr_calibration *c, uint16_t i)
     return fit->offset_mm + fit->scale * c->target[i].target_mm + table_mm;
 }
 
-/* Its expanded uncertainty: what the readings' scatter leaves of a mean and of a slope, and the instrument. */
+/* Returns the expanded uncertainty of this error: of mean and slope by the readings' scatter, and of the instrument. */
 static double uncertainty_mm(const struct kr_calibration_seen *seen, uint16_t i)
 {
     const struct kr_calibration *c = &seen->left;
@@ -49,7 +49,7 @@ struct worst {
     double at_mm, error_mm, uncertainty_mm, sum_mm;
 };
 
-/* Where error and uncertainty are most, in sum. */
+/* Finds the target at which the sum of error and uncertainty is greatest. */
 static struct worst worst_of(const struct kr_calibration_seen *seen)
 {
     struct worst worst = {.sum_mm = -1};
@@ -96,7 +96,8 @@ static void add_figures(const struct kr_calibration_seen *seen, struct worst w, 
                   fit->largest_mm, fit->sd_mm, fit->reversal_mm);
 }
 
-/* With a table the command that has the readings sets it: nobody types its points. */
+/* Writes the change. If the frame has a table, the command that has the readings sets it, because nobody types its
+ * points. */
 static void set_text(const struct kr_calibration_seen *seen, char text[SET_TEXT])
 {
     const struct kr_frame *f = &seen->to_set;

@@ -1,5 +1,5 @@
-/* The blades of a shear beside their counter-knives: on the side that their stroke closes, and as far away as the
- * station file says. */
+/* Judges the blades of a shear beside their counter-knives: they have to stand on the side that their stroke closes,
+ * and as far away as the station file says. */
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -84,7 +84,7 @@ static int32_t mean_off_um(const struct kr_clearance_seen *s)
     return (int32_t)(sum / s->n_pairs);
 }
 
-/* All off alike: it is no single knife. */
+/* Tells whether all pairs are off alike. Then the error is of no single knife. */
 static bool all_alike(const struct kr_clearance_seen *s)
 {
     int32_t mean = mean_off_um(s);
@@ -135,7 +135,7 @@ static void judge_pairs(const struct kr_clearance_seen *s, struct kr_step_verdic
                        "No blade of rail %u was measured beside its counter-knife.", s->rail_number);
     else if (s->uncertain_um > s->window_um)
         kr_finding_add(verdict, "", "measure better, or let somebody measure who can",
-                       "The readings may be off by %.3f mm, and placement.pair_mm is %.3f mm: they tell nothing.",
+                       "The readings may be off by %.3f mm, and placement.pair_mm is %.3f mm: they show nothing.",
                        s->uncertain_um / 1000.0, s->window_um / 1000.0);
     else if (all_alike(s))
         tell_all(s, verdict);

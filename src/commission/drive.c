@@ -1,11 +1,11 @@
-/* Whether the drive answers, is used, and shows the parameters that the station file expects. */
+/* Judges whether the drive answers, is used, and shows the parameters that the station file expects. */
 #include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "kniferail/commission.h"
 
-/* The halves of a 32-bit value exchanged. */
+/* Returns a 32-bit value with its halves exchanged. */
 static int32_t exchanged(int32_t value)
 {
     uint32_t bits = (uint32_t)value;

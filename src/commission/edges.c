@@ -1,4 +1,4 @@
-/* Cutting edges: which are proven and how, which are not, and what the strips of test cuts say of them. */
+/* Judges the cutting edges: which are proven and how, which are not, and what the strips of test cuts show. */
 #include <inttypes.h>
 #include <stdio.h>
 
@@ -9,7 +9,7 @@ static bool is_proven(const struct kr_edge_seen *e)
     return e->edge == KR_EDGE_BENCH || e->edge == KR_EDGE_FEELER || e->edge == KR_EDGE_TEST_CUT;
 }
 
-/* "1, 2, 5" of those that are proven in this way; empty: none is. */
+/* Writes "1, 2, 5" for the holders whose edges are proven in this way; empty: there are none. */
 static void holders_text(const struct kr_edges_seen *seen, uint16_t rail_number, uint16_t edge, char *text, size_t size)
 {
     size_t n = 0;
@@ -47,7 +47,7 @@ static void tell_set(const struct kr_edge_seen *e, struct kr_step_verdict *verdi
                       e->offset_um / 1000.0);
 }
 
-/* What the strips propose, and nobody has set. */
+/* Reports an edge offset that the strips propose and nobody has set. */
 static void tell_proposed(const struct kr_edge_seen *e, struct kr_step_verdict *verdict)
 {
     char change[160];
@@ -73,7 +73,8 @@ static void judge_rail(const struct kr_edges_seen *seen, uint16_t rail_number, s
                        "Rail %u: the edges of holders %s are not proven.", rail_number, holders);
 }
 
-/* A proposal as small as the strips are uncertain proves itself by the next test cut. */
+/* Tells whether an edge is reported as off. A proposal that is as small as the uncertainty of the strips proves itself
+ * by the next test cut. */
 static bool is_told_off(const struct kr_edges_seen *seen, const struct kr_edge_seen *e)
 {
     int32_t off_um = e->proposed_um - e->offset_um;

@@ -1,4 +1,4 @@
-/* How wide the switch sees the holders' flags. */
+/* Judges the width with which the switch sees the holders' flags. */
 #include <stdio.h>
 #include <stdlib.h>
 
@@ -6,14 +6,14 @@
 #include "kniferail/alarm.h"
 #include "kniferail/commission.h"
 
-#define OFF_PARTS 16 /* half of what a scan takes for a flag of that width */
+#define OFF_PARTS 16 /* half of the deviation with which a scan still takes a flag for one of that width */
 
 static bool is_off(const struct kr_widths_seen *seen, int32_t width_um)
 {
     return abs(width_um - seen->setting_um) > seen->setting_um / OFF_PARTS;
 }
 
-/* All of them are wider, or all are narrower. */
+/* Tells whether all flags are wider, or all are narrower, than the setting. */
 static bool is_wrong_setting(const struct kr_widths_seen *seen)
 {
     return is_off(seen, seen->narrowest.width_um) && is_off(seen, seen->widest.width_um) &&

@@ -1,12 +1,13 @@
-/* Whether a homing ended where it should, and how fast it went. */
+/* Judges whether a homing ended where it should, and how fast it went. */
 #include <stdlib.h>
 
 #include "kniferail/commission.h"
 
-#define FASTER_PERCENT 10  /* overshoot at the end of a ramp, and whole units of the drive's speed */
-#define WAY_MS         250 /* a speed is the mean over at least so long */
+/* Allows for overshoot at the end of a ramp, and for whole units of the drive's speed. */
+#define FASTER_PERCENT 10
+#define WAY_MS         250 /* a speed is the mean over at least this time */
 
-/* The mean of the way, by the longest that may have gone by. */
+/* Returns the mean speed of the way, by the longest time that may have passed. */
 static int32_t slowest_um_per_s(const struct kr_place_seen *from, const struct kr_place_seen *to)
 {
     int64_t longest_ms = (int64_t)(uint32_t)(to->at_ms - from->at_ms) + to->span_ms;

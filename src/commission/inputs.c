@@ -1,4 +1,4 @@
-/* What inputs show while somebody makes them come and go by hand. */
+/* Judges inputs while somebody makes them come and go by hand. */
 #include <stdio.h>
 #include <string.h>
 
@@ -20,7 +20,7 @@ void kr_input_watch_begin(struct kr_input_watch *watch, uint16_t mask, uint16_t 
     *watch = (struct kr_input_watch){.mask = mask, .before = inputs};
 }
 
-/* It has come once it was seen otherwise than before, and gone once it is as before again. */
+/* An input has come once it was seen different from before, and has gone once it is as before again. */
 bool kr_input_watch_step(struct kr_input_watch *watch, uint16_t inputs)
 {
     uint16_t changed = (uint16_t)(inputs ^ watch->before);

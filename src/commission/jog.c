@@ -1,4 +1,4 @@
-/* Which way the carriage goes, and how far: what a person sees, against what the registers show. */
+/* Judges direction and distance of the carriage: what a person sees, against what the registers show. */
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -6,9 +6,10 @@
 #include "kniferail/alarm.h"
 #include "kniferail/commission.h"
 
-#define STANDS_UM 300 /* a jog that goes less has not moved: play and following error */
+#define STANDS_UM 300 /* a carriage that goes less has not moved: this is play and following error */
 
-/* A position that is read with its halves exchanged changes by 65536 for each count, or by a count for each 65536. */
+/* Tells whether the halves of a position look exchanged. Such a position changes by 65536 for each count, or by a count
+ * for each 65536. */
 static bool looks_exchanged(const struct kr_jog_seen *seen)
 {
     int64_t gone = llabs((long long)seen->alarm_value), could = llabs((long long)seen->alarm_limit);

@@ -1,4 +1,4 @@
-/* The first moves of holders: one of them, then whole changeovers. */
+/* Judges the first moves of holders: one holder, then whole changeovers. */
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -6,7 +6,7 @@
 #include "job.h"
 #include "kniferail/commission.h"
 
-/* The alarm's own remedy says what to do at the machine. */
+/* The remedy of the alarm says what to do at the machine. */
 void kr_judge_holder(const struct kr_holder_seen *seen, struct kr_step_verdict *verdict)
 {
     char what[64];

@@ -1,10 +1,10 @@
-/* What the inputs show while one output is on. */
+/* Judges the inputs while one output is on. */
 #include <stdio.h>
 
 #include "kniferail/commission.h"
 #include "signals.h"
 
-/* Inputs that have to come, and to fall, while an output is on. */
+/* The inputs that have to come, and to go, while an output is on. */
 struct answer {
     uint16_t come, fall;
 };
@@ -31,7 +31,7 @@ static const char *output_name(uint16_t output)
 #define CARRIAGE_INPUTS \
     (KR_DI_PIN_IN | KR_DI_PIN_OUT | KR_DI_BRAKE_OPEN | KR_DI_BRAKE_CLOSED | KR_DI_CLAMP_OPEN | KR_DI_CLAMP_CLOSED)
 
-/* Either it did not move, or something else did in its place. */
+/* Reports a wrong output: either nothing moved, or something else did. */
 static void tell_wrong(const struct kr_output_seen *seen, uint16_t missing, uint16_t strangers,
                        struct kr_step_verdict *verdict)
 {

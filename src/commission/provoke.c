@@ -1,4 +1,4 @@
-/* How alarms are provoked: the rows of provoke.def, and what is made of it when one was. */
+/* The ways in which alarms are provoked, which are the rows of provoke.def, and the judgement of a provoked alarm. */
 #include <inttypes.h>
 #include <stdio.h>
 

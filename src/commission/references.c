@@ -1,4 +1,4 @@
-/* Reference flags: whose they are, and whether they stand where the station file has them. */
+/* Judges the reference flags: to which rail they belong, and whether they stand where the station file has them. */
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -8,15 +8,16 @@
 
 #define PPB INT64_C(1000000000)
 
-/* Where the last scan found a flag, less its place in the file: what corrects the rail is the same with the sign
- * turned. The drive's position of the flag is its place to within the frame, which a scale of some ppm does not see. */
+/* Returns where the last scan found a flag, less its place in the file. The corrections of the rail are the same value
+ * with the other sign. The drive's position is taken for the place, because a frame's scale of some ppm changes it by
+ * less than matters. */
 static int32_t off_um(const struct kr_references_seen *seen, uint16_t i)
 {
     int64_t at_um = seen->flag[i].at_um;
     return (int32_t) - (seen->datum_um + seen->switch_um + at_um * seen->scale_ppb / PPB);
 }
 
-/* "-19.300, 15.700": where all of them were found. */
+/* Writes the places at which all flags were found, as "-19.300, 15.700". */
 static void places_text(const struct kr_references_seen *seen, char *text, size_t size)
 {
     size_t n = 0;
@@ -152,7 +153,7 @@ void kr_judge_references(const struct kr_references_seen *seen, struct kr_step_v
     kr_figure_add(verdict, "what corrects the rail", "datum %+.3f mm, switch %+.3f mm, scale %+.3f ppm",
                   seen->datum_um / 1000.0, seen->switch_um / 1000.0, seen->scale_ppb / 1000.0);
     kr_figure_add(verdict, "job 10, find the references", "%s",
-                  seen->found ? "took the datum from two of them, at setup speed"
+                  seen->found ? "it took the datum from two of them, at setup speed"
                               : "not tried: no two flags at the drive side have a distance of their own");
     judge_places(seen, verdict);
 }

@@ -5,7 +5,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-/* Writes the names of a mask of inputs (KR_DI_...), "pin_in, pin_out"; "none" without one. Returns text. */
+/* Writes the names of a mask of inputs (KR_DI_...), as "pin_in, pin_out", or "none" for no inputs. Returns text. */
 const char *inputs_text(uint16_t mask, char *text, size_t size);
 
 #endif

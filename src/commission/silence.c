@@ -1,4 +1,4 @@
-/* What a drive does when nobody is heard any more: how far the carriage went on, and for how long. */
+/* Judges what a drive does after its link has become silent: how far the carriage goes on, and for how long. */
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -19,7 +19,7 @@ int32_t kr_silence_way_um(struct kr_speed speed, int32_t ms)
     return (int32_t)(v * ms / 1000 + v * v / (2 * a));
 }
 
-/* The time that such a way takes at full speed until it ends by the ramp. */
+/* Returns the time that a way takes at full speed until it ends by the ramp. */
 static int32_t time_of_way_ms(struct kr_speed speed, int32_t way_um)
 {
     int64_t v = speed.v_um_per_s, ramp_um = v * v / (2LL * speed.a_um_per_s2);
@@ -27,7 +27,8 @@ static int32_t time_of_way_ms(struct kr_speed speed, int32_t way_um)
 }
 
 struct ways {
-    int32_t gone_um, left_um, limit_um; /* from the last answer on; until where it was sent; v t + v^2 / (2 a) */
+    /* Way since the last answer; way left to the target; v t + v^2 / (2 a). */
+    int32_t gone_um, left_um, limit_um;
 };
 
 static struct ways ways_of(const struct kr_silence_seen *s)
@@ -37,7 +38,7 @@ static struct ways ways_of(const struct kr_silence_seen *s)
                          .limit_um = kr_silence_way_um(s->speed, s->limit_ms + s->cycles_ms) + s->play_um};
 }
 
-/* Whether the trial can tell anything: it has to strike while there is more way left than a drive may go on for. */
+/* Tells whether the trial shows anything. The link has to go while more way is left than a drive may go on for. */
 static bool tells(const struct kr_silence_seen *s, struct ways w, const char *which, struct kr_step_verdict *verdict)
 {
     if (!s->moved)

@@ -13,7 +13,7 @@ const struct kr_step *kr_step(size_t id)
     return id < KR_STEP_COUNT ? &steps[id] : NULL;
 }
 
-/* One pattern of n characters; a '*' at its end stands for whatever follows. */
+/* Tells whether a name matches a pattern of n characters. A '*' at its end stands for any further characters. */
 static bool matches(const char *pattern, size_t n, const char *name)
 {
     bool begins = n > 0 && pattern[n - 1] == '*';
@@ -21,7 +21,8 @@ static bool matches(const char *pattern, size_t n, const char *name)
     return (begins ? has >= length : has == length) && memcmp(pattern, name, length) == 0;
 }
 
-/* The name behind "rail 2: ", with that number; without it the name as it is, and number 0. */
+/* Returns the name behind "rail 2: ", and the number of the rail; without a rail it returns the whole name, and number
+ * 0. */
 static const char *without_rail(const char *setting, unsigned *number)
 {
     static const char rail[] = "rail ";

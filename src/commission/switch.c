@@ -1,12 +1,12 @@
-/* Where the proximity switch sits, by a holder that the pin has dragged. */
+/* Judges the place of the proximity switch, measured with a holder that the pin has dragged. */
 #include <stdio.h>
 #include <stdlib.h>
 
 #include "job.h"
 #include "kniferail/commission.h"
 
-#define OFF_PART       10 /* of the tolerance of a knife, that the offset may be off ... */
-#define UNCERTAIN_PART 4  /* ... and be uncertain by */
+#define OFF_PART       10 /* part of a knife's tolerance by which the offset may be off */
+#define UNCERTAIN_PART 4  /* part of a knife's tolerance by which the offset may be uncertain */
 
 static void tell_off(const struct kr_switch_seen *seen, struct kr_step_verdict *verdict)
 {

@@ -266,7 +266,7 @@ START_TEST(one_knife_tells_no_capability)
     const double one = 5;
     begin();
     kr_judge_placement(&limits, 1, &one, 1, 200, &verdict);
-    SAYS(seen(0), "cannot be told from so few");
+    SAYS(seen(0), "no capability can be calculated from so few");
 }
 END_TEST
 
