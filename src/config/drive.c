@@ -109,7 +109,7 @@ static void check_link(struct drive_reading *reading)
         missing(reading, "device", "a serial line");
         check_baud(reading);
         if (link->unit_id < 1 || link->unit_id > 247)
-            kr_group_mistake(&reading->group, "unit_id", "1 to 247 on a serial line");
+            kr_group_mistake(&reading->group, "unit_id", "only 1 to 247 is possible on a serial line");
         return;
     }
     missing(reading, "address", "Modbus/TCP");

@@ -3,7 +3,7 @@
 #include "reading.h"
 
 #define PREFIX_FORM \
-    "not an address or prefix, as 192.0.2.7, 192.0.2.0/24, 2001:db8::/32 (no bits set beyond the prefix)"
+    "this is not an address or prefix, such as 192.0.2.7, 192.0.2.0/24, 2001:db8::/32 (no bits set beyond the prefix)"
 
 /* ---- lists ----------------------------------------------------------------------------------------------------- */
 
@@ -80,7 +80,7 @@ static void read_listen(struct kr_group *face, struct kr_config_face *out)
         if (!read_element(&group, face->errors, &kr_listen_table, list, i, listen) || !kr_group_good(&group, "address"))
             continue;
         if (strchr(listen->address, '/') || !kr_prefix_from_text(listen->address, &prefix[i]))
-            kr_group_mistake(&group, "address", "not an IPv4 or IPv6 address");
+            kr_group_mistake(&group, "address", "this is not an IPv4 or IPv6 address");
         else if (kr_group_good(&group, "port"))
             check_listens(&group, out, prefix, i);
     }

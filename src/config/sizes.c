@@ -38,7 +38,7 @@ static bool check_name(struct kr_group *group, const struct kr_config_station *s
         return false;
     bool digits = name[strspn(name, "0123456789")] == '\0', twice = kr_config_size_named(station, name) > 0;
     if (digits)
-        kr_group_mistake(group, "name", "more than digits: these alone are the size's number in the list");
+        kr_group_mistake(group, "name", "it needs more than digits: digits alone are the size's number in the list");
     else if (twice)
         kr_group_mistake(group, "name", "another size of this station already has this name");
     return !digits && !twice;

@@ -445,7 +445,7 @@ START_TEST(all_mistakes_of_meaning_are_told_in_one_run_in_the_order_of_the_file)
         ":3: book: 5; allowed: a string of",
         ":5: face.idle_ms: \"2 mm\" has an unknown or unfit unit (ms, us, s, min); allowed: 0 to 86400000 ms",
         ":6: face.connections_per_address: 70; at most 64:",
-        ":7: face.rules.[0].address: \"192.0.2.1/24\"; not an address or prefix",
+        ":7: face.rules.[0].address: \"192.0.2.1/24\"; this is not an address or prefix",
         ":10: stations.[0].unit_id: 300; allowed: 1 to 247",
         ":10: stations.[0].sizes: missing; it must be given, allowed: a list ( ) of groups { }",
         ":10: stations.[0].placement.knife_mm: missing; it must be given, allowed: 0.001 to 10 mm",

@@ -142,7 +142,7 @@ static const struct {
     {"address = \"127.0.0.1\"; port = 15021;", "address = \"127.0.0.1.1\";", "this is not an IPv4 or IPv6 address"},
     {"address = \"127.0.0.1\"; port = 15021;", "line = \"serial\";", "a drive on a serial line needs it"},
     {"address = \"127.0.0.1\"; port = 15021;", "line = \"serial\"; device = \"/dev/ttyS0\"; unit_id = 0;",
-     "1 to 247 on a serial line"},
+     "only 1 to 247 is possible on a serial line"},
     {"port = 15022;", "port = 15021;", "the drive of rail 1 on the same line has the same one"},
     {"stop_ms = 450;", "stop_ms = 600;", "watchdog_ms: 600 ms; at least 601 ms"},
     {"watchdog_ms = 600;                 # the drive's own watchdog: between stop_ms and lost_ms\n"
@@ -161,7 +161,8 @@ static const struct {
     {"position_units = 4096;", "position_units = 0;", "position_units"},
     {"register = 224; value = 2;", "register = 224; value = 2; mask = 1;",
      "value: 2; it has bits that mask 1 (1h) leaves out: no drive could show it"},
-    {"register = 224; value = 2;", "register = 224; value = 65536;", "value: 65536; only -32768 to 65535 fit into so many words"},
+    {"register = 224; value = 2;", "register = 224; value = 65536;",
+     "value: 65536; only -32768 to 65535 fit into so many words"},
     {"register = 224; value = 2;", "register = 224; value = -32769;", "only -32768 to 65535 fit into so many words"},
     {"register = 224; value = 2;", "register = 224; value = 2; mask = 65536;",
      "mask: 65536; only up to 65535 fits into so many words"},
@@ -237,7 +238,8 @@ START_TEST(more_parameters_than_there_is_room_for_are_refused)
                               i ? ", " : "", i, 300 + i);
     snprintf(list + n, sizeof list - n, " ); }");
     ck_assert(!read_changed("port = 15022; }", list));
-    ck_assert_msg(strstr(errors.message[0], "there are 25 parameters; at most 24 are possible") != NULL, "%s", errors.message[0]);
+    ck_assert_msg(strstr(errors.message[0], "there are 25 parameters; at most 24 are possible") != NULL, "%s",
+                  errors.message[0]);
     ck_assert_uint_eq(errors.count, 1);
 }
 END_TEST

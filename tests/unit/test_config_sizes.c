@@ -114,7 +114,7 @@ static const struct {
     {THREE, "{ spacing_mm = 76.2; }", "stations.[0].sizes.[2].name: missing; it must be given"},
     {THREE, "{ name = \"2 in\"; spacing_mm = 76.2; }",
      "sizes.[2].name: \"2 in\"; another size of this station already has this name"},
-    {THREE, "{ name = \"75\"; spacing_mm = 76.2; }", "sizes.[2].name: \"75\"; more than digits"},
+    {THREE, "{ name = \"75\"; spacing_mm = 76.2; }", "sizes.[2].name: \"75\"; it needs more than digits"},
     {THREE, "{ name = \"seventeen letters\"; spacing_mm = 76.2; }",
      "sizes.[2].name: \"seventeen letters\"; allowed: a string of 1 to 16 printable ASCII characters"},
     {THREE, "{ name = \"3 in\"; spacing_mm = 0.999; }", "sizes.[2].spacing_mm: 0.999; allowed: 1 to 1000 mm"},
