@@ -64,7 +64,7 @@ struct sim_drive {
     enum sim_homing homing;
 
     struct sim_motion ramp; /* the motion by the profile alone */
-    /* The demanded motion, with limited jerk if the drive limits it; the actual one */
+    /* The demanded motion, with limited jerk if the drive limits it; the actual one. */
     struct sim_motion demand, actual;
     struct sim_jerk jerk;
     double datum_um; /* the drive's position at which its count is 0 */

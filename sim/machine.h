@@ -73,7 +73,7 @@ const char *sim_phase_name(enum sim_phase phase); /* NULL: no such phase */
 
 /* The wire between the master and one drive. */
 struct sim_wire {
-    /* With slow answers: an exchange is under way; it has an image; one has arrived */
+    /* With slow answers: an exchange is under way; it has an image; one has arrived. */
     bool waiting, sampled, delivered;
     int64_t due_us, sampled_us, delivered_us, last_good_us;
     struct kr_axis_in sample, image;

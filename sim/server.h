@@ -49,7 +49,7 @@ struct sim_link {
     bool due_watched;
     bool linked; /* the device's name is a link to our pseudo-terminal, and is removed at the end */
     enum sim_line_state state;
-    /* Watches due_fd, a timer; libuv's own timers count milliseconds, which is longer than a character */
+    /* Watches due_fd, a timer; libuv's own timers count milliseconds, which is longer than a character. */
     uv_poll_t due;
     int64_t due_us;      /* when the present state ends */
     int64_t heard_us;    /* when the last character that the master has written so far has arrived */
@@ -117,7 +117,7 @@ struct sim_server {
     uv_timer_t tick;
     uv_signal_t interrupt, terminate;
     uint64_t started_ns, run_us; /* run_us: machine time so far */
-    /* A console asked to end: no command is taken any more, and the next tick ends the server */
+    /* A console asked to end: no command is taken any more, and the next tick ends the server. */
     bool quit_asked;
     bool stopping;
 };

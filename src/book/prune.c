@@ -38,7 +38,7 @@ struct pruning {
     struct kr_book *book;
     struct kr_care_pruned *pruned;
     struct kr_care_error *error;
-    /* Deletes only the few oldest rows of each table, in the sequence of storing; otherwise all */
+    /* Deletes only the few oldest rows of each table, in the sequence of storing; otherwise all. */
     bool by_few;
 };
 

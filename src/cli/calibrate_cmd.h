@@ -26,7 +26,7 @@ struct calibrate_job {
     struct kr_calibration result;
     enum kr_calibration_model model; /* the model whose settings are printed */
     struct kr_frame frame;           /* the settings of that model */
-    /* The point of the frame's table that breaks a limit of the station file; 0: none does */
+    /* The point of the frame's table that breaks a limit of the station file; 0: none does. */
     uint16_t bad_point;
     enum kr_iso_lack iso_lack;
     unsigned iso_has, iso_needs;

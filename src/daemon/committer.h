@@ -40,7 +40,7 @@ struct committer {
     uv_work_t work;
     struct station_commits *busy_with; /* NULL: no commit is under way */
     bool ok;                           /* the commit succeeded; written by the pool */
-    /* The state of the book's file; `looked` belongs to the pool during a check */
+    /* The state of the book's file; `looked` belongs to the pool during a check. */
     enum kr_book_look seen, looked;
     bool looking;
     struct pruner pruner; /* belongs to the pool while it prunes, except for its limits and times */

@@ -54,7 +54,7 @@ struct gateway {
     int64_t status_us;                              /* no status is told before this time, by clock_us() */
     bool status_told;
     bool shut_down;
-    /* When the end was asked for; since when nothing moves, 0: something moves */
+    /* When the end was asked for; since when nothing moves, 0: something moves. */
     int64_t shut_down_us, still_us;
     bool came_to_rest;
 };

@@ -11,7 +11,7 @@
 struct pruner {
     int64_t keep_days, most_bytes; /* 0: no limit */
     int64_t next_us;               /* when it runs next, by clock_us() */
-    /* A time of day that has certainly been reached, and clock_us() at that time */
+    /* A time of day that has certainly been reached, and clock_us() at that time. */
     int64_t known_utc_ms, known_us;
     char before[KR_BOOK_TIME_MAX];
     struct kr_care_limits limits; /* of the transaction under way; the pool reads them */

@@ -22,7 +22,7 @@ static struct {
     bool ended, ending, refused;
     unsigned noted; /* NEWS_... */
     int64_t reloading_us;
-    /* feed_every_us: 0 if there is no watchdog; feed_us: when to feed it next */
+    /* feed_every_us: 0 if there is no watchdog; feed_us: when to feed it next. */
     int64_t feed_every_us, feed_us;
     char status[SUPERVISOR_STATUS_MAX];
 } to;

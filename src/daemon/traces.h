@@ -22,11 +22,11 @@ struct station_trace {
     const struct kr_station *station;
     void *memory;
     struct kr_trace_ring ring;
-    /* Of the last cycle; by comparing them with the next ones, a cause of a file is found */
+    /* Of the last cycle; by comparing them with the next ones, a cause of a file is found. */
     struct kr_station_steps seen;
     bool wanted;
     int64_t now_us, last_us; /* machine time: of this cycle, and of the last file */
-    /* Of the wanted file: until when to record after its cause; when it may be begun */
+    /* Of the wanted file: until when to record after its cause; when it may be begun. */
     int64_t after_us, due_us;
 };
 

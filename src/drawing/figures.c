@@ -101,7 +101,7 @@ static void draw_scale(struct field *f)
 /* The pattern that distinguishes one part from another without colour: a grey tone with strokes on it. */
 static const struct pattern {
     enum pen_ink ink;
-    /* Strokes go up to the right (1) or down (-1), or there are none (0); level ones exist */
+    /* Strokes go up to the right (1) or down (-1), or there are none (0); level ones exist. */
     int rising, level;
 } patterns[KR_FIGURE_PARTS_MAX] = {{PEN_BLACK, 0, 0}, {PEN_WHITE, 1, 0}, {PEN_BLUE, 0, 0},  {PEN_GREY, 0, 0},
                                    {PEN_PALE, 0, 0},  {PEN_PALE, -1, 0}, {PEN_WHITE, 0, 1}, {PEN_WHITE, 0, 0}};

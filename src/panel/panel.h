@@ -11,7 +11,7 @@
 struct panel {
     int n_stations;
     struct watch *station[PANEL_STATIONS_MAX];
-    /* Path of the file with the station's past; NULL: none was given */
+    /* Path of the file with the station's past; NULL: none was given. */
     const char *records[PANEL_STATIONS_MAX];
     /* On a Unix socket every host name is answered: only a proxy connects, and the proxy checks the name. */
     bool any_name;

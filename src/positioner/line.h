@@ -61,7 +61,7 @@ struct port {
     struct mailbox box;
     bool proven;      /* its watchdog was found active since the line was connected */
     bool method_read; /* its homing method was read since the line was connected */
-    /* How many of its expected parameters were found right since the line was connected */
+    /* How many of its expected parameters were found right since the line was connected. */
     uint16_t n_checked;
     struct kr_drive_refusal refusal;
     struct owner owner;

@@ -9,7 +9,7 @@
 /* All times are in microseconds. In the beginning all fields are 0, except for origin_us. */
 struct pace {
     int64_t machine_us; /* the caller's time: the sum of all dt_us */
-    /* The clock's time at which the caller's time was 0, as the most punctual call shows it */
+    /* The clock's time at which the caller's time was 0, as the most punctual call shows it. */
     int64_t origin_us;
     int64_t unsure_us; /* the true origin may be this much earlier, because the caller's last calls were late */
     uint32_t calls;    /* calls since unsure_us last grew */

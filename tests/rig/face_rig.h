@@ -57,7 +57,7 @@ struct face_rig {
     bool closed;
     bool cycle_due; /* the hook's answer */
     unsigned asked; /* how often the hook was called */
-    /* Unless 0: the hook answers false so many times in an iteration, then a cycle is due */
+    /* Unless 0: the hook answers false so many times in an iteration, then a cycle is due. */
     unsigned due_after;
     unsigned asked_in_turn;
     unsigned n_log;

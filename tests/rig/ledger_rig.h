@@ -14,7 +14,7 @@ struct ledger_rig {
     bool unreadable; /* the ledger can't be read, but the rest of the book can */
     int64_t utc_ms;  /* time of the next commit; the test may set it */
     bool may_fail;   /* a commit may fail; otherwise a failed commit fails the test */
-    /* A commit has failed: the gateway counts as dead, and nothing that it does is stored any more */
+    /* A commit has failed: the gateway counts as dead, and nothing that it does is stored any more. */
     bool failed;
     struct kr_book_entry entry; /* of the next commit: a test may add alarms and changeovers */
 };

@@ -17,7 +17,7 @@ struct story {
     uint64_t seed;
     struct pace pace;
     int64_t called_us, dt_taken_us; /* the last call; the clock when its cycle began */
-    /* Of the newest image: the question, and when the drive looked at its position */
+    /* Of the newest image: the question, and when the drive looked at its position. */
     int64_t asked_us, taken_us;
     int32_t span_us;
     int64_t before_sample_us, before_taken_us, before_span_us; /* of the image before it */

@@ -178,7 +178,7 @@ END_TEST
 static const struct {
     const char *name;
     uint16_t alignment, edge_flags;
-    /* Trim: that of the operator side, where it is given */
+    /* Trim: that of the operator side, where it is given. */
     double web_um, trim_um, shift_um, ppm, width_um[3];
 } orders[] = {
     {"centred", KR_CENTRED, 0, 240000, 0, 0, 0, {90000, 60000, 70000}},
