@@ -89,8 +89,8 @@ static bool ask(const struct calibrate_job *job)
     if (!read_frame(job, &told, &corrected, &expansion_ppb))
         return false;
     if (!same_frame(&corrected, &job->before)) {
-        fprintf(stderr, "kniferail calibrate: the rail's frame has changed since the readings were begun: what they "
-                        "say is of the frame before\n");
+        fprintf(stderr, "kniferail calibrate: the rail's frame has changed since the readings were begun, so that they "
+                        "belong to the frame before\n");
         return false;
     }
     memset(&block, 0, sizeof block);

@@ -47,8 +47,8 @@ bool calibrate_draw(const struct calibrate_job *job, const struct kr_picture_opt
         return true;
     if (job->iso_lack == KR_ISO_LACKS_NOTHING)
         return kr_picture_write_with("calibrate", options, draw, job);
-    fprintf(stderr, "kniferail calibrate: there is no chart: %u %s; at least %u needed\n", job->iso_has,
-            job->iso_lack == KR_ISO_LACKS_RUNS ? "runs each way at some target" : "targets in this length",
-            job->iso_needs);
+    fprintf(
+        stderr, "kniferail calibrate: there is no chart: there are %u %s, and at least %u are needed\n", job->iso_has,
+        job->iso_lack == KR_ISO_LACKS_RUNS ? "runs each way at some target" : "targets in this length", job->iso_needs);
     return false;
 }

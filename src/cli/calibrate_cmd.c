@@ -230,8 +230,7 @@ bool calibrate_work_out(struct calibrate_job *job)
 {
     correct(job);
     if (!kr_calibrate(job->reading, job->n, job->instrument, &job->result)) {
-        fprintf(stderr, "kniferail calibrate: %s: all readings are at the same place, so that they give no frame\n",
-                job->path);
+        fprintf(stderr, "kniferail calibrate: %s: there are no readings, or too many of them\n", job->path);
         return false;
     }
     if (job->model == KR_N_MODELS)

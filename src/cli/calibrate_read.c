@@ -55,7 +55,7 @@ static bool take_name(struct reading_file *f, int field)
         if (strcmp(names[i].name, f->csv.field[field]) != 0)
             continue;
         if (f->at[names[i].column] >= 0)
-            return mistake(f, names[i].name, "the line has it twice");
+            return mistake(f, names[i].name, "the line has this column twice");
         f->at[names[i].column] = field;
         f->name[names[i].column] = names[i].name;
         f->unit[names[i].column] = names[i].unit;

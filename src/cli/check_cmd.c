@@ -129,7 +129,7 @@ static void print_rail(const struct kr_config_station *s, uint16_t rail)
     printf("\n        centres from %s to %s; the carriage goes from %s to %s and parks at %s\n",
            length(g->min_um, unit), length(g->max_um, unit), length(carriage->travel_min_um, unit),
            length(carriage->travel_max_um, unit), length(carriage->park_um, unit));
-    printf("        speed empty %.3f m/s, dragging %.3f m/s, scanning %.3f m/s; to dock takes %.2f s, to undock %.2f "
+    printf("        speeds: empty %.3f m/s, dragging %.3f m/s, scanning %.3f m/s; docking takes %.2f s, undocking %.2f "
            "s; %s\n",
            g->empty.v_um_per_s / 1e6, g->drag.v_um_per_s / 1e6, carriage->scan_speed_um_per_s / 1e6, g->dock_us / 1e6,
            g->undock_us / 1e6, carriage->clamping == KR_CLAMP_COMMON ? "common clamp" : "brakes");
@@ -339,7 +339,8 @@ static void print_book(const struct kr_config *config)
     if (config->history_days > 0)
         printf("    its history is kept for %d days\n", config->history_days);
     if (config->history_mb > 0)
-        printf("    its history is kept until the book holds %d MB; then the oldest rows go\n", config->history_mb);
+        printf("    its history is kept until the book holds %d MB; then the oldest rows are deleted\n",
+               config->history_mb);
 }
 
 static bool any_simulated(const struct kr_config *config)

@@ -45,7 +45,7 @@ static bool ask_own(struct commission *c, uint16_t rail, struct kr_step_verdict 
         const char *name, *should;
     } row[] = {{KR_OBJECT_HOMING_METHOD, "homing method (6098h)", "it has to look for a mark; 35 and 37 do not"},
                {KR_OBJECT_HOMING_SPEED, "homing speed (6099h)", "at most carriage.setup_speed_mm_per_s"},
-               {KR_OBJECT_TORQUE_LIMIT, "torque limit (6072h)", "what the carriage may push with"}};
+               {KR_OBJECT_TORQUE_LIMIT, "torque limit (6072h)", "it limits the force of the carriage"}};
     char answer[COMMISSION_LINE_MAX];
     for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
         if (map->address[row[i].object] != KR_NO_REGISTER)
@@ -62,8 +62,7 @@ static void note_datum(const struct commission *c, uint16_t rail, struct kr_step
 {
     bool always = c->station->drive[rail].map.referenced_bit == KR_NO_BIT;
     kr_figure_add(verdict, "datum", "%s",
-                  always ? "the drive is believed to have it always (referenced_bit is -1)"
-                         : "by the drive's statusword");
+                  always ? "the drive always counts as having it (referenced_bit is -1)" : "by the drive's statusword");
 }
 
 bool commission_walk_DRIVE(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)

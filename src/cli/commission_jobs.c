@@ -225,8 +225,7 @@ static bool stage_drawn(struct commission *c, bool many, uint32_t *seed, uint32_
             return false;
     }
     if (!accepted)
-        commission_say("Of %d random orders the station accepted none; the last reason stands in kniferail status.",
-                       DRAWS);
+        commission_say("Of %d random orders the station accepted none; kniferail status shows the last reason.", DRAWS);
     return accepted;
 }
 

@@ -72,7 +72,8 @@ static bool is_simulated(struct rehearsal *r, char why[200], bool *simulated)
 {
     int bit = common_input(&r->c);
     *simulated = false;
-    snprintf(why, 200, "No input is wired at every rail (line_stopped to jog_enable) by which the simulator is told.");
+    snprintf(why, 200,
+             "No input from line_stopped to jog_enable is wired at every rail, so that nothing shows the simulator.");
     if (bit < 0 || !commission_look(&r->c))
         return !r->c.failed;
     bool shown = true, first = all_show(&r->c, (unsigned)bit, true);

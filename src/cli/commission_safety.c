@@ -11,15 +11,17 @@
 /* The cautions that everybody has to have heard. */
 static const char *const points[] = {
     "Isolation. Before anybody reaches in, the power of the drives and the compressed air are locked out and tagged "
-    "out, each person with a lock of their own, and somebody tries that they are gone: the drive does not start, the "
-    "gauge shows no pressure. Air that is trapped in a cylinder moves a pin after the lock is on; it is let out, too.",
+    "out, each person with a lock of their own, and somebody checks that both are gone: the drive does not start, and "
+    "the gauge shows no pressure. Air that is trapped in a cylinder moves a pin after the lock is on, so that it is "
+    "let out, too.",
     "A pin, a brake or a clamp is tried under air by one person, who holds the hold-to-run device with both hands away "
-    "from the carriage and sees it whole. Nobody else is in the zone. Air is locked out again before a hand comes "
+    "from the carriage and sees all of it. Nobody else is in the zone. Air is locked out again before a hand comes "
     "near.",
     "Knives. Blades are covered or taken out as long as hands work beside them. Cut-resistant gloves are worn.",
     "Who may do it. Only people who are trained on this machine and named by its operator take part; work on drives, "
     "air and the safety system is done by people who are qualified or licensed for it under the codes that apply where "
-    "the machine stands. Local codes and the machine's own risk assessment go before anything that this program says.",
+    "the machine stands. Local codes and the machine's own risk assessment take precedence over anything that this "
+    "program says.",
     "Motion. Nobody is in the zone while motion is enabled. First moves are made at reduced speed, with a hand at the "
     "emergency stop. This program's Stop, and its hold-to-run, are no emergency stop."};
 
@@ -78,7 +80,7 @@ static void put_functions(FILE *to)
     static const char *const rows[] = {
         "Safe torque off of each drive, by emergency stop and by guards (IEC 61800-5-2 has the function)",
         "Guard locking: the guards stay locked until every carriage stands, whatever this program says",
-        "Reduced speed and hold-to-run while a guard is open, if anybody works so",
+        "Reduced speed and hold-to-run while a guard is open, if anybody works in this way",
         "Isolation of the drives' power, lockable",
         "Isolation of the compressed air, lockable, that lets trapped air out",
         "Air is let out: what the pin does then (stays, falls out, is driven by a spring)",
@@ -102,12 +104,14 @@ static void put_sheet(FILE *to, const struct commission *c)
                 "on this sheet. The sheet is filled in and signed by those who are qualified for the machine's safety "
                 "system, under the codes that apply where the machine stands.\n\n## What has to be provided\n\n");
     put_functions(to);
-    fprintf(
-        to,
-        "\n## What the carriages can do\n\nBy the station file; what counts is what is measured at the machine. "
-        "Silence is how long the gateway waits for a drive before it gives it up; the drive's own watchdog has to stop "
-        "the carriage sooner.\n\n| rail | speed, m/s | ramp, m/s2 | time to stand, ms | way to stand, mm | silence, ms "
-        "| measured time, ms | measured way, mm |\n| --- | --- | --- | --- | --- | --- | --- | --- |\n");
+    fprintf(to,
+            "\n## What the carriages can do\n\n"
+            "These values are calculated from the station file; the values that are measured at the machine count. "
+            "Silence is the time for which the gateway waits for a drive before the drive counts as lost; the drive's "
+            "own watchdog has to stop the carriage sooner.\n\n"
+            "| rail | speed, m/s | ramp, m/s2 | time to stand, ms | way to stand, mm | silence, ms | measured time, ms "
+            "| measured way, mm |\n"
+            "| --- | --- | --- | --- | --- | --- | --- | --- |\n");
     for (uint16_t r = 0; r < s->station.geometry.n_rails; r++)
         put_stops(to, s, r);
     fprintf(to, "\n## What the gateway asks for before it drags a holder\n\nThese permissives keep a healthy machine "
@@ -130,7 +134,7 @@ static bool write_sheet(const struct commission *c)
     whole = whole && commission_write_file(path, text);
     free(text);
     if (whole)
-        commission_say("The sheet is in %s. Print it, and let it be filled in and signed.", path);
+        commission_say("The sheet is in %s. Print it, and have it filled in and signed.", path);
     return whole;
 }
 

@@ -43,7 +43,7 @@ static bool read_quoted(struct csv_reader *r, int *c)
         if (*c == EOF)
             return fail(r, "a quotation mark is not closed");
         if (*c == '\0')
-            return fail(r, "a character 0 in the text");
+            return fail(r, "the text has a character 0");
         if (!append(r, *c))
             return false;
     }
@@ -55,7 +55,7 @@ static bool read_plain(struct csv_reader *r, int *c)
         if (*c == '"')
             return fail(r, "a quotation mark stands inside a field that does not begin with one");
         if (*c == '\0')
-            return fail(r, "a character 0 in the text");
+            return fail(r, "the text has a character 0");
         if (!append(r, *c))
             return false;
     }

@@ -98,7 +98,7 @@ void kr_judge_drive(const struct kr_drive *drive, const struct kr_drive_seen *se
         kr_finding_add(verdict, "drive.expected",
                        "the parameters that the drive has to show: position limits, quick stop and disable options, "
                        "following error, target window, torque limit, homing method",
-                       "The station file expects no parameters: a drive in factory settings would not be told apart.");
+                       "The station file expects no parameters: a drive in factory settings would not be noticed.");
     if (seen->implausible)
         kr_finding_add(verdict, "drive.word_order",
                        "the drive's; else drive.position_units, drive.position_um, or the drive's datum",

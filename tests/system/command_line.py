@@ -451,7 +451,7 @@ class Calibrate(unittest.TestCase):
             self.assertGreaterEqual(len(marks), 3 * 17)  # of each target rising, falling and their difference
             answer = self.calibrate(self.rows(2), "--svg", chart)
             self.assertEqual((answer.returncode, answer.stdout), (1, ""))
-            self.assertIn("there is no chart: 2 runs each way at some target; at least 5 needed", answer.stderr)
+            self.assertIn("there is no chart: there are 2 runs each way at some target, and at least 5 are needed", answer.stderr)
 
     def test_wrong_options_are_named_with_their_limits(self):
         for options, says in ((("--uncertainty", "-1"), "allowed: 0 to 100 mm"), (("--uncertainty-ppm", "x"), "allowed: 0 to 10000"),

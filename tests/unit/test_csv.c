@@ -62,8 +62,8 @@ END_TEST
 START_TEST(a_character_0_is_refused_and_a_record_is_only_as_long_as_its_room)
 {
     static char text[CSV_RECORD_MAX + 2];
-    ck_assert_str_eq(read_all("a\0b", 3), "1: a character 0 in the text\n");
-    ck_assert_str_eq(read_all("\"a\0b\"", 5), "1: a character 0 in the text\n");
+    ck_assert_str_eq(read_all("a\0b", 3), "1: the text has a character 0\n");
+    ck_assert_str_eq(read_all("\"a\0b\"", 5), "1: the text has a character 0\n");
     memset(text, 'x', CSV_RECORD_MAX - 1);
     ck_assert_ptr_null(strstr(read_all(text, CSV_RECORD_MAX - 1), "too long"));
     memset(text, 'x', CSV_RECORD_MAX);
