@@ -135,8 +135,9 @@ static bool draw_all(struct kr_figure figure[FIGURES], const struct report_chart
     figure[4].title = inches
                           ? "Placement of each rail/holder: mean and 3 standard deviations, inches; dashed: tolerance"
                           : "Placement of each rail/holder: mean and 3 standard deviations, mm; dashed: tolerance";
-    figure[6].title = inches ? "References of each rail: off since they were taught, least, mean and most, inches"
-                             : "References of each rail: off since they were taught, least, mean and most, mm";
+    figure[6].title =
+        inches ? "References of each rail: deviation since they were taught, least, mean and greatest, inches"
+               : "References of each rail: deviation since they were taught, least, mean and greatest, mm";
     figure[5].title =
         inches ? "Drift since the last grind, with 3 of its standard deviations, inches; filled: more than chance"
                : "Drift since the last grind, with 3 of its standard deviations, mm; filled: more than chance";

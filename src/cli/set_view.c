@@ -49,7 +49,8 @@ static const char *of_no_holder(uint16_t kind, uint16_t holder)
     case KR_EDIT_REGROUND: return holder ? NULL : "the knife is on the shelf, and its metres begin anew";
     case KR_EDIT_BROKEN: return holder ? NULL : "the ledger has the knife as broken";
     case KR_EDIT_SCRAP: return holder ? NULL : "the ledger has the knife as scrapped";
-    case KR_EDIT_TRIAL: return "lowered for a test cut, and for nothing else, until its strips are entered";
+    case KR_EDIT_TRIAL:
+        return "knives may be lowered for a test cut, and for nothing else, until its strips are entered";
     default: return NULL;
     }
 }
