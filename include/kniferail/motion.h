@@ -276,7 +276,7 @@ struct kr_gauge {
     uint8_t round; /* round of the present task, from 0 */
 };
 
-enum kr_find_step { KR_FIND_ARMING, KR_FIND_LOOKING, KR_FIND_FOUND, KR_FIND_DONE };
+enum kr_find_step { KR_FIND_ARMING, KR_FIND_LOOKING, KR_FIND_HALTING, KR_FIND_FOUND, KR_FIND_DONE };
 
 enum kr_wind_down { KR_WIND_DECELERATE, KR_WIND_BRAKE, KR_WIND_OFF, KR_WIND_UNDOCK };
 enum kr_jog_step { KR_JOG_STANDING, KR_JOG_RUNNING, KR_JOG_HALTING, KR_JOG_SETTLING };
@@ -586,6 +586,11 @@ bool kr_carriage_reaches(const struct kr_rail_geometry *rail, const struct kr_ca
 /* Returns whether KR_TASK_FIND can find the datum. Two references at the drive side have to stand nearer to each
  * other than two holders can, and no other such pair may have the same distance. */
 bool kr_find_is_possible(const struct kr_geometry *geometry, const struct kr_references *references);
+
+/* Returns where KR_TASK_FIND comes to a stand at the latest, by the drive's own position, if it goes at this setup
+ * speed: behind the last reference by three cycles at that speed and the way to stop. */
+int64_t kr_find_way_um(const struct kr_rail_geometry *rail, const struct kr_carriage_config *carriage,
+                       int32_t period_us, int32_t setup_um_per_s);
 
 /* Where a scan will meet the holders of a rail, in rail order. */
 struct kr_scan_flags {

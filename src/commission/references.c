@@ -73,7 +73,7 @@ static void tell_alarm(const struct kr_references_seen *seen, struct kr_step_ver
     case KR_ALARM_POSITION_IMPLAUSIBLE:
         kr_finding_add(verdict, "carriage.setup_speed_mm_per_s",
                        "less, or give the carriage more travel behind the last flag (carriage.travel_most_mm): job 10 "
-                       "runs on for half a second",
+                       "stops there",
                        "%s brought the carriage to %.3f mm, and its travel ends at %.3f mm.", seen->job_text,
                        seen->alarm.value / 1000.0, seen->alarm.limit / 1000.0);
         break;

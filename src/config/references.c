@@ -7,6 +7,8 @@
 /* The cycles for which the switch must stay on each flag, and between two flags, as with holders. */
 #define SWITCH_CYCLES 3
 
+#define SETUP_SPEED_LEAST_UM_PER_S 1000 /* no lower one is allowed */
+
 static bool read_reference(struct station_reading *r, const config_setting_t *at, struct kr_reference *reference)
 {
     struct kr_group group;
@@ -116,6 +118,33 @@ static bool all_read(const struct station_reading *r, const struct rail_reading 
     return good;
 }
 
+/* Job 10 comes to a stand behind the last reference, within the travel. */
+static void check_find(struct station_reading *r, struct rail_reading *rail)
+{
+    static const char *const needed[] = {"travel_most_mm", "empty_speed_mm_per_s", "empty_accel_mm_per_s2",
+                                         "setup_speed_mm_per_s"};
+    const struct kr_carriage_config *carriage = &rail->settings.carriage;
+    const struct kr_rail_geometry *geometry = &rail->settings.geometry;
+    bool good = r->sizes_good && kr_find_is_possible(&r->out->station.geometry, &carriage->references);
+    for (size_t i = 0; i < sizeof needed / sizeof needed[0]; i++)
+        good = good && kr_group_good(&rail->carriage, needed[i]);
+    if (!good ||
+        kr_find_way_um(geometry, carriage, r->period_us, carriage->setup_speed_um_per_s) <= carriage->travel_max_um)
+        return;
+    int32_t most = 0;
+    for (int32_t step = 1 << 30; step > 0; step /= 2)
+        if (most <= carriage->setup_speed_um_per_s - step &&
+            kr_find_way_um(geometry, carriage, r->period_us, most + step) <= carriage->travel_max_um)
+            most += step;
+    if (most >= SETUP_SPEED_LEAST_UM_PER_S)
+        kr_group_at_most(&rail->carriage, "setup_speed_mm_per_s", most,
+                         "job 10 has to stop behind the last reference, within travel_most_mm");
+    else
+        kr_group_at_least(&rail->carriage, "travel_most_mm",
+                          kr_find_way_um(geometry, carriage, r->period_us, carriage->setup_speed_um_per_s),
+                          "job 10 stops there behind the last reference, from setup_speed_mm_per_s");
+}
+
 void kr_check_references(struct station_reading *r, uint16_t index)
 {
     struct rail_reading *rail = &r->rail[index];
@@ -126,6 +155,8 @@ void kr_check_references(struct station_reading *r, uint16_t index)
         kr_group_at_most(&rail->frame, "reference_step_mm", own->window_um, "reference_window_mm");
     for (uint16_t i = 0; good && i < own->n; i++)
         good = is_clear(r, rail, &own->flag[i]) && dwells(r, rail, i);
+    if (good)
+        check_find(r, rail);
     /* Two references always have the same distance; their places distinguish them. */
     if (good && own->n > 2 && kr_patterns_alike(own, own, true))
         refuse(r, rail,

@@ -4,7 +4,7 @@
 
 /* ---- the switches ---------------------------------------------------------------------------------------------- */
 
-static enum kr_switch_of references_switch(const struct kr_carriage_config *carriage)
+enum kr_switch_of scan_references_switch(const struct kr_carriage_config *carriage)
 {
     return carriage->references.own_switch ? KR_SWITCH_OF_REFERENCES : KR_SWITCH_OF_HOLDERS;
 }
@@ -40,7 +40,7 @@ void kr_scan_range(const struct kr_rail_geometry *rail, const struct kr_carriage
     int64_t clear_um = run_up_um + carriage->flag_width_um;
     int32_t low_um = scan_position_um(carriage, KR_SWITCH_OF_HOLDERS, rail->min_um);
     int32_t high_um = scan_position_um(carriage, KR_SWITCH_OF_HOLDERS, rail->max_um);
-    enum kr_switch_of of = references_switch(carriage);
+    enum kr_switch_of of = scan_references_switch(carriage);
     for (uint16_t i = 0; i < carriage->references.n; i++) {
         const struct kr_reference *flag = &carriage->references.flag[i];
         int32_t left_um = scan_position_um(carriage, of, flag->at_um - flag->width_um / 2);

@@ -82,6 +82,8 @@ static struct kr_wait of_carriage(const struct kr_motion *m, const struct kr_mot
     case KR_CARRIAGE_FINDING:
         if (m->find == KR_FIND_ARMING)
             return of_phase(m, KR_WAIT_PROBE, c->setpoint_limit_ms);
+        if (m->find == KR_FIND_HALTING)
+            return of_phase(m, KR_WAIT_STANDSTILL, WIND_DOWN_STANDSTILL_LIMIT_MS);
         return of_setpoint(m);
     case KR_CARRIAGE_HOMING:
     case KR_CARRIAGE_DRAGGING: return of_setpoint(m);

@@ -635,6 +635,11 @@ static const struct {
      "} ); "
      "reference_switch = \"own\"; reference_switch_offset_mm = 100; };",
      "travel_least_mm: 0 mm; at most"},
+    {"role = \"upper\";",
+     "role = \"upper\"; carriage: { travel_most_mm = 1650; setup_speed_mm_per_s = 400; }; "
+     "frame: { references = ( { at_mm = 1580; width_mm = 8; }, { at_mm = 1600; width_mm = 8; } ); };",
+     "rails.[0].carriage.setup_speed_mm_per_s: 400 mm/s; at most 261.377 mm/s: job 10 has to stop behind the last "
+     "reference, within travel_most_mm"},
     {"role = \"upper\";", "role = \"upper\"; frame: { reference_switch = \"second\"; };", "reference_switch"},
     {"drag_speed_mm_per_s = 500;", "drag_speed_mm_per_s = 1001;",
      "carriage.drag_speed_mm_per_s: 1001 mm/s; at most 1000 mm/s: a carriage alone is at least as quick"},

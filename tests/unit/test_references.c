@@ -715,6 +715,76 @@ START_TEST(references_that_are_not_found_are_an_alarm_and_the_datum_stays_doubte
 }
 END_TEST
 
+/* At 200 mm/s, with no more room behind the last reference than that speed needs. _i: the pair is the last one, or a
+ * third reference follows. */
+START_TEST(the_search_stops_behind_the_last_reference_within_the_travel)
+{
+    struct rig rig;
+    with_references(&rig);
+    struct kr_carriage_config *carriage = &rig.config.carriage[0];
+    carriage->setup_speed_um_per_s = 200 * MM;
+    if (_i == 1)
+        give(&rig, 0, (const int32_t[]){-60, 520, 540, 565}, 4, 1);
+    const struct kr_reference *last = &carriage->references.flag[3];
+    int32_t a = rig.config.geometry.rail[0].empty.a_um_per_s2;
+    int32_t brakes_um = (int32_t)(200LL * MM * 200 * MM / (2LL * a));
+    int32_t late_um = 200 * MM / 1000 * 3 * rig.period_us / 1000;
+    int32_t most_um = last->at_um - carriage->switch_offset_um + FLAG_UM + late_um + brakes_um + 1;
+    ck_assert_int_eq(kr_find_way_um(&rig.config.geometry.rail[0], carriage, rig.period_us, 200 * MM), most_um);
+    carriage->travel_max_um = most_um;
+    rig_begin(&rig);
+    rig_set_up_small(&rig);
+    lose_datum(&rig, 50000);
+    rig_reset(&rig);
+    struct start_values find = {.job = KR_JOB_FIND, .rail = 1};
+    ck_assert_int_eq(rig_command_start(&rig, find), KR_OK);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_FINDING);
+    int32_t fastest = 0;
+    while (rig_carriage_phase(&rig, 0) == KR_CARRIAGE_FINDING) {
+        int32_t speed = sim_machine_speed_um_per_s(&rig.machine, 0);
+        fastest = speed > fastest ? speed : fastest;
+        rig_cycle(&rig);
+        ck_assert_int_le(sim_machine_carriage_um(&rig.machine, 0), most_um);
+    }
+    ck_assert_int_ge(fastest, 190 * MM);
+    rig_until_state_within(&rig, KR_STATE_COMPLETE, 120000);
+    ck_assert_int_le(abs(datum_um(&rig) + 50000), 300);
+    rig_is_sound(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
+/* The pair that it starts before has the distance of the last one, which alone it cannot be told from: it stops within
+ * the travel, and finds the datum from a start where it meets the third reference first. */
+START_TEST(the_search_ends_within_the_travel_where_the_last_pair_does_not_tell_which_it_is)
+{
+    struct rig rig;
+    with_references(&rig);
+    struct kr_carriage_config *carriage = &rig.config.carriage[0];
+    give(&rig, 0, (const int32_t[]){-60, -40, 500, 517, 537}, 5, 2); /* 20 mm twice */
+    carriage->park_um = 508 * MM;
+    carriage->travel_max_um = 600 * MM; /* the way to the machine's stop is longer */
+    carriage->travel_min_um = -100 * MM;
+    carriage->setup_speed_um_per_s = 200 * MM;
+    rig.sim_config.rail[0].carriage_um = carriage->park_um;
+    rig_begin(&rig);
+    rig_set_up_small(&rig);
+    int32_t starts_um = sim_machine_carriage_um(&rig.machine, 0);
+    ck_assert_int_gt(starts_um, 500 * MM - carriage->switch_offset_um + FLAG_UM / 2);
+    ck_assert_int_lt(starts_um, 517 * MM - carriage->switch_offset_um - FLAG_UM / 2);
+    lose_datum(&rig, 50000);
+    rig_reset(&rig);
+    struct start_values find = {.job = KR_JOB_FIND, .rail = 1};
+    ck_assert_int_eq(rig_command_start(&rig, find), KR_OK);
+    while (rig_state(&rig) != KR_STATE_HELD) {
+        rig_cycle(&rig);
+        ck_assert_int_le(sim_machine_carriage_um(&rig.machine, 0), carriage->travel_max_um + KR_REFERENCE_SAME_UM);
+    }
+    ck_assert(rig_has_alarm(&rig, KR_ALARM_REFERENCES_UNSEEN));
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(without_such_a_pair_the_job_is_refused)
 {
     struct rig rig;
@@ -871,6 +941,8 @@ Suite *make_suite(void)
     tcase_add_test(tc, homing_takes_back_what_was_found_of_the_datum);
     tcase_add_loop_test(tc, after_a_battery_fault_the_references_give_the_datum_back, 0, 5);
     tcase_add_test(tc, references_that_are_not_found_are_an_alarm_and_the_datum_stays_doubted);
+    tcase_add_loop_test(tc, the_search_stops_behind_the_last_reference_within_the_travel, 0, 2);
+    tcase_add_test(tc, the_search_ends_within_the_travel_where_the_last_pair_does_not_tell_which_it_is);
     tcase_add_test(tc, without_such_a_pair_the_job_is_refused);
     tcase_add_test(tc, a_new_frame_that_has_in_it_what_references_found_leaves_them_right);
     tcase_add_loop_test(tc, a_frame_that_references_contradict_is_no_silent_correction_and_taken_back_all_is_right, 0,
