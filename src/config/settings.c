@@ -298,7 +298,10 @@ static const struct kr_setting placement_rows[] = {
               "how far upper and lower knife of a cut may be off their clearance, either way"),
     KR_NUMBER(S, "slit_mm", station.slit_tolerance_um, 1, 20 * MM, 300, UNVERIFY,
               "tolerance of a slit's width, edge to edge, either way"),
-    KR_NUMBER(S, "deadband_mm", station.deadband_um, 0, 5 * MM, 50, LIVE, "a holder this near to its target stays"),
+    KR_NUMBER(
+        S, "deadband_mm", station.deadband_um, 0, 5 * MM, 50, LIVE,
+        "a holder this near to its target stays; where no plan is possible otherwise, one that is within knife_mm, and "
+        "within half of pair_mm and slit_mm, stays, too"),
     KR_NUMBER(S, "offset_step_mm", station.offset_step_um, 0, 200 * MM, 1000, LIVE,
               "a change of an edge offset by more than this has to be written twice; 0: none has to" USUAL),
     KR_NUMBER(S, "corrections_most", station.corrections_max, 0, 9, 3, LIVE,

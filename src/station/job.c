@@ -75,6 +75,7 @@ void job_resume(struct kr_station *s)
     s->job.replanned = true;
     s->job.scanned = false;
     s->job.corrections = 0;
+    s->job.in_tolerance = false;
     plan_drop(&s->planning, PLAN_FOR_JOB);
     rails_take_back(&s->rails);
     phase_enter(&s->job, KR_PHASE_FREE, s->clock.now_ms);
@@ -198,7 +199,7 @@ static void ask(struct kr_station *s)
         return;
     enum job_plan plan = job_traits(s->job.kind)->plan;
     lay_out(request, &s->config, &s->durable, s->in.axis, s->job.reduced);
-    request->deadband_um = s->config.deadband_um;
+    request->deadband_um = s->job.in_tolerance ? stay_um(&s->config, &s->durable.order) : s->config.deadband_um;
     /* The plan only says which holders cut, and a holder within tolerance counts as in its place. */
     if (plan == JOB_PLAN_CUTS)
         request->deadband_um = order_tolerance_um(&s->config, &s->durable);
@@ -289,6 +290,25 @@ static void plan_watch(const struct planning *planning, int64_t wall_us, int32_t
         alarm_raise(alarms, (struct kr_alarm){KR_ALARM_PLAN_LATE, 0, 0, (int32_t)waited_ms, limit_ms});
 }
 
+static bool may_stay_in_tolerance(const struct kr_station *s)
+{
+    return job_traits(s->job.kind)->plan == JOB_PLAN_ORDER && !s->job.in_tolerance &&
+           stay_um(&s->config, &s->durable.order) > s->config.deadband_um;
+}
+
+/* The first refusal is the one to be told: its limits are those of the deadband. */
+static void plan_impossible(struct kr_station *s, struct kr_result result)
+{
+    if (!s->job.in_tolerance)
+        s->job.refusal = result;
+    bool again = may_stay_in_tolerance(s);
+    s->job.in_tolerance = again;
+    if (again)
+        s->job.phase_begun = false;
+    else
+        refused(&s->planning, &s->alarms, s->job.refusal);
+}
+
 static void plan_phase(struct kr_station *s)
 {
     enum job_plan plan = job_traits(s->job.kind)->plan;
@@ -305,8 +325,9 @@ static void plan_phase(struct kr_station *s)
     if (answer == NULL) {
         plan_watch(&s->planning, s->clock.wall_us, s->config.plan_limit_ms, &s->alarms);
     } else if (answer->result.code != KR_OK) {
-        refused(&s->planning, &s->alarms, answer->result);
+        plan_impossible(s, answer->result);
     } else {
+        s->job.in_tolerance = false;
         plan_taken(s, &answer->plan);
     }
 }

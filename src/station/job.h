@@ -24,12 +24,14 @@ struct job {
     uint16_t rail_mask; /* rails that take part in the present phase */
     enum kr_phase phase;
     bool phase_begun;
-    uint32_t stored_serial; /* serial of the kr_durable that the present phase waits for */
-    uint16_t known;         /* kr_motion_flags_known() as the job began: bit r is rail r */
-    bool scanned;           /* everything was measured in this job, and nothing has moved since */
-    bool correcting;        /* the plan in force is a correction */
-    bool replanned;         /* after an interruption */
-    bool again;             /* the order in force is set up again: nothing moves for the next order */
+    uint32_t stored_serial;   /* serial of the kr_durable that the present phase waits for */
+    uint16_t known;           /* kr_motion_flags_known() as the job began: bit r is rail r */
+    bool scanned;             /* everything was measured in this job, and nothing has moved since */
+    bool correcting;          /* the plan in force is a correction */
+    bool replanned;           /* after an interruption */
+    bool in_tolerance;        /* holders in tolerance stay, because no plan is possible otherwise: see stay_um() */
+    struct kr_result refusal; /* of the plan in which they do not */
+    bool again;               /* the order in force is set up again: nothing moves for the next order */
     uint8_t corrections;
     int64_t began_ms, phase_ms;
     int64_t planned_us, moving_us; /* moving_us: time of the moves that are no corrections */

@@ -6,6 +6,16 @@ int32_t order_tolerance_um(const struct kr_station_config *config, const struct 
     return own_um ? own_um : config->geometry.tolerance_um;
 }
 
+int32_t stay_um(const struct kr_station_config *config, const struct kr_order *order)
+{
+    int32_t most_um = order->tolerance_um ? order->tolerance_um : config->geometry.tolerance_um;
+    if (most_um > config->pair_window_um / 2)
+        most_um = config->pair_window_um / 2;
+    if (most_um > config->slit_tolerance_um / 2)
+        most_um = config->slit_tolerance_um / 2;
+    return most_um;
+}
+
 bool verify_may_return(const struct placement *placement)
 {
     return placement->verified || placement->set_aside;

@@ -49,6 +49,12 @@ void verify_again(struct placement *placement, const struct kr_station_config *c
                   const struct planning *planning);
 
 int32_t order_tolerance_um(const struct kr_station_config *config, const struct kr_durable *durable);
+/* Returns how far holders may be off their targets so that every knife, pair and slit is still within its tolerance.
+ *
+ * A holder that is off by a little more than the deadband may have no room to be corrected: against the direction of
+ * approach it has to go too far by the overtravel, and its neighbour stands at its own place. So where a job
+ * finds no plan possible with the deadband, one is made in which holders stay that are off by no more than this. */
+int32_t stay_um(const struct kr_station_config *config, const struct kr_order *order);
 
 /* Returns the rail whose edges make the slits: the lower one of a shear machine, else the upper one. */
 uint16_t slitting_rail(const struct kr_geometry *geometry);

@@ -402,14 +402,39 @@ static void witness(const struct rig *rig, void *digest)
     digest_cycle(digest, rig);
 }
 
+/* Plans the order in force from where the holders truly stand, whatever the station has measured. */
+static bool is_possible(const struct rig *rig)
+{
+    static struct kr_plan_request request;
+    static struct kr_plan plan;
+    const struct kr_durable *durable = kr_station_durable(rig->station);
+    int32_t half_um = rig->config.pair_window_um < rig->config.slit_tolerance_um ? rig->config.pair_window_um / 2
+                                                                                 : rig->config.slit_tolerance_um / 2;
+    memset(&request, 0, sizeof request);
+    request.geometry = rig->config.geometry;
+    request.order = durable->order;
+    request.deadband_um = half_um < request.geometry.tolerance_um ? half_um : request.geometry.tolerance_um;
+    for (uint16_t r = 0; r < request.geometry.n_rails; r++) {
+        request.rail[r].carriage_um = rig->config.carriage[r].park_um;
+        for (uint16_t i = 0; i < request.geometry.rail[r].n_holders; i++) {
+            const struct kr_holder_data *row = &durable->holder[r][i];
+            request.rail[r].holder[i] = (struct kr_holder){sim_machine_holder_um(&rig->machine, r, i),
+                                                           row->edge_offset_um, row->holder_size, row->state};
+        }
+    }
+    return kr_plan_make(&request, rig->workspace, &plan).code == KR_OK;
+}
+
 /* An order that fits its machine need not be possible from where hands have pushed the holders: four idle ones that
  * fill the room beside the web, and have nowhere to overtravel, for instance. The alarm says so, and people would
- * have to push them once more. Likewise where an edge offset was written down after its holder had been placed: the
- * holder has to go elsewhere then, and its neighbours may have no room. */
-static bool is_pushed_apart(const struct operators *operators, const struct trouble *t)
+ * have to push them once more. Likewise where an edge offset was written down after its holder had been placed, and
+ * where the order was accepted while the datum was off by more than a step, and a fixed holder stands elsewhere. That
+ * is so only if no plan is possible from where the holders truly stand. */
+static bool is_pushed_apart(const struct rig *rig, const struct operators *operators, const struct trouble *t)
 {
-    bool offset_changed = t->frames && t->frames->counts[FRAME_BLADE] > 0;
-    return operators->refusals >= REFUSALS_MOST && (t->counts[T_HANDS] > 0 || offset_changed);
+    const uint32_t *frame = t->frames ? t->frames->counts : NULL;
+    bool has_cause = t->counts[T_HANDS] > 0 || (frame && (frame[FRAME_BLADE] > 0 || frame[FRAME_FAR_SHIFT] > 0));
+    return operators->refusals >= REFUSALS_MOST && has_cause && !is_possible(rig);
 }
 
 static void creep_between(struct draw *d, struct rig *rig, struct trouble *t)
@@ -510,7 +535,7 @@ static bool run(uint64_t number, enum kind kind, uint16_t n_holders, struct tota
     bool has_order = station_order(&d, &rig, (uint32_t)number % 1000000 + 1);
     int64_t end_us = rig.time_us + 1000LL * LIMIT_MS;
     while (has_order && !operators.done && watch.what[0] == 0 && !watch.crept_apart && rig.time_us < end_us &&
-           !is_pushed_apart(&operators, &t)) {
+           !is_pushed_apart(&rig, &operators, &t)) {
         bool ran = running.on;
         rig_cycle(&rig);
         if (running.on)
@@ -539,7 +564,8 @@ static bool run(uint64_t number, enum kind kind, uint16_t n_holders, struct tota
         if ((operators.done || (ran && !running.on)) && watch.what[0] == 0)
             operators.done = !goes_further(&rest, &d, &rig, &operators, &t, (uint32_t)number % 1000000 + 1000001);
     }
-    if (has_order && !operators.done && watch.what[0] == 0 && !watch.crept_apart && !is_pushed_apart(&operators, &t))
+    if (has_order && !operators.done && watch.what[0] == 0 && !watch.crept_apart &&
+        !is_pushed_apart(&rig, &operators, &t))
         snprintf(watch.what, sizeof watch.what, "it never ends");
     if (traced && !traced_end(traced, &rig) && watch.what[0] == 0)
         snprintf(watch.what, sizeof watch.what, "%.*s", (int)sizeof watch.what - 1, traced->what);
@@ -547,7 +573,7 @@ static bool run(uint64_t number, enum kind kind, uint16_t n_holders, struct tota
     totals->no_order += !has_order;
     totals->failed += watch.what[0] != 0;
     totals->crept_apart += watch.crept_apart;
-    totals->pushed_apart += is_pushed_apart(&operators, &t);
+    totals->pushed_apart += is_pushed_apart(&rig, &operators, &t);
     add_lines(totals, &running);
     if (watch.what[0])
         tell(number, &rig, watch.what);
@@ -615,7 +641,8 @@ static void print_frames(const struct totals *t)
 static void print_pushed_apart(const struct totals *t)
 {
     if (t->pushed_apart > 0)
-        printf("%llu stories ended where no plan was possible because of hands or of an edge offset\n",
+        printf("%llu stories ended where no plan was possible from where hands, an edge offset or a datum had left the "
+               "holders\n",
                (unsigned long long)t->pushed_apart);
 }
 

@@ -263,6 +263,58 @@ START_TEST(a_verification_moves_no_holder)
 }
 END_TEST
 
+/* ---- a correction that has no room ----------------------------------------------------------------------------- */
+
+/* Every holder cuts, and two neighbours stand 1.1 mm further apart than their spacing. To correct the first one to the
+ * right it would have to overtravel by 2 mm, because it arrives from the right. */
+static void set_up_without_room(struct rig *rig)
+{
+    static const int32_t widths_um[] = {51900, 90 * MM, 80 * MM, 100 * MM};
+    rig_small_ideal(rig, 2);
+    for (uint16_t r = 0; r < 2; r++) {
+        rig->config.geometry.rail[r].approach = -1;
+        rig->config.geometry.rail[r].overtravel_um = 2 * MM;
+    }
+    rig_begin(rig);
+    rig_order(rig, 1, 360 * MM, widths_um, 4);
+    ck_assert_int_eq(rig_request(rig, KR_REQUEST_STAGE), KR_OK);
+    rig_start_job(rig, KR_JOB_CHANGEOVER);
+    rig_ends_verified(rig);
+    rig_reset(rig);
+}
+
+START_TEST(a_knife_in_tolerance_that_has_no_room_to_be_corrected_stays)
+{
+    struct rig rig;
+    set_up_without_room(&rig);
+    put_off(&rig, 0, 1, -120); /* beyond the deadband */
+    uint16_t holder = holder_of_cut(&rig, 0, 1);
+    int32_t at_um = sim_machine_holder_um(&rig.machine, 0, holder);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    rig_ends_verified(&rig);
+    ck_assert_int_eq(sim_machine_holder_um(&rig.machine, 0, holder), at_um);
+    ck_assert_int_le(abs(rig_i32(&rig, KR_REG_RECORD_WORST, 0, 0) + 120), 2 * SCAN_UM);
+    rig_reset(&rig);
+    put_off(&rig, 0, 1, 120); /* there is room to the left, so it is corrected */
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    rig_ends_verified(&rig);
+    ck_assert_int_le(abs(rig_i32(&rig, KR_REG_RECORD_WORST, 0, 0)), 50);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(a_knife_out_of_a_tolerance_that_has_no_room_to_be_corrected_is_no_plan)
+{
+    struct rig rig;
+    set_up_without_room(&rig);
+    put_off(&rig, 0, 1, _i == 0 ? -170 : -400); /* half of the pair's window is 150, the knife's tolerance 203 */
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    rig_until_state(&rig, KR_STATE_HELD);
+    ck_assert_int_eq(rig_alarm(&rig), KR_ALARM_PLAN_REFUSED);
+    rig_end(&rig);
+}
+END_TEST
+
 /* ---- after a restart: who cuts is not stored, and follows from who is in place --------------------------------- */
 
 START_TEST(after_a_restart_a_knife_in_tolerance_but_beyond_the_deadband_is_verified)
@@ -314,6 +366,8 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_holder_that_slips_again_and_again_is_named_for_maintenance_once);
     tcase_add_test(tc, a_verification_moves_no_holder);
     tc = suite_case(suite, "restarts");
+    tcase_add_test(tc, a_knife_in_tolerance_that_has_no_room_to_be_corrected_stays);
+    tcase_add_loop_test(tc, a_knife_out_of_a_tolerance_that_has_no_room_to_be_corrected_is_no_plan, 0, 2);
     tcase_add_test(tc, after_a_restart_a_knife_in_tolerance_but_beyond_the_deadband_is_verified);
     tcase_add_test(tc, after_a_restart_a_knife_out_of_tolerance_is_named);
     return suite;
