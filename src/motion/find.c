@@ -230,6 +230,7 @@ static void look(const struct rail *r)
     const struct kr_drive_control *drive = &r->m->drive;
     bool reached = drive->setpoint == KR_SETPOINT_REACHED, taken = reached || drive->setpoint == KR_SETPOINT_RUNNING;
     int64_t left_um = (int64_t)drive->target_um - axis_of(r)->position_um;
+    bool is_short = left_um < lead_um(r, LEAD_MS / 2) && drive->target_um < end_um(r);
     uint16_t pair = pair_of(r);
     if (pair != 0) {
         uint16_t n;
@@ -238,9 +239,7 @@ static void look(const struct rail *r)
         halt(r);
     } else if (reached && drive->target_um >= end_um(r)) {
         carriage_trip(r, KR_ALARM_REFERENCES_UNSEEN, 0, 0, r->in->carriage->references.n);
-    } else if (drive->target_um > furthest_um(r)) {
-        lead(r);
-    } else if (taken && left_um < lead_um(r, LEAD_MS / 2) && drive->target_um < end_um(r)) {
+    } else if (drive->target_um > furthest_um(r) || (taken && is_short)) {
         lead(r);
     }
 }
