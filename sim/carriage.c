@@ -265,5 +265,9 @@ uint16_t sim_rail_inputs(const struct sim_rail *rail, const struct sim_rail_conf
         inputs |= KR_DI_CLAMP_OPEN;
     if (config->clamp_common && c->clamp == 0)
         inputs |= KR_DI_CLAMP_CLOSED;
+    if (c->at_um <= (double)config->stop_low_um + config->limit_before_stop_um)
+        inputs |= KR_DI_LIMIT_LOW;
+    if (c->at_um >= (double)config->stop_high_um - config->limit_before_stop_um)
+        inputs |= KR_DI_LIMIT_HIGH;
     return inputs;
 }

@@ -76,7 +76,8 @@ enum {
 };
 
 /* Digital inputs of one carriage. LINE_STOPPED to ENABLE are permissives, for stations that take them from the drive's
- * inputs. JOG_ENABLE never comes from a register. */
+ * inputs. JOG_ENABLE never comes from a register. The limit switches are shown and nothing more: the drive itself stops
+ * at them. */
 #define KR_AXIS_INPUTS(X) /* name, bit, word in files, meaning */ \
     X(PIN_IN, 0, "pin_in", "the pin is in the holder") \
     X(PIN_OUT, 1, "pin_out", "the pin is out") \
@@ -91,7 +92,11 @@ enum {
     X(GUARDS_CLOSED, 10, "guards_closed", "drive input: the guards are closed") \
     X(AIR, 11, "air", "drive input: compressed air is available") \
     X(ENABLE, 12, "enable", "drive input: the positioner is enabled") \
-    X(JOG_ENABLE, 13, "jog_enable", "the hold-to-run device for setting up is pressed")
+    X(JOG_ENABLE, 13, "jog_enable", "the hold-to-run device for setting up is pressed") \
+    X(LIMIT_LOW, 14, "limit_low", \
+      "the carriage is at the limit switch at the operator side; the drive itself stops there") \
+    X(LIMIT_HIGH, 15, "limit_high", \
+      "the carriage is at the limit switch at the drive side; the drive itself stops there")
 enum {
 #define X(name, bit, word, text) KR_DI_##name = 1 << (bit),
     KR_AXIS_INPUTS(X)

@@ -108,6 +108,7 @@ struct kr_output_seen {
     uint16_t before, after; /* inputs before it came on, and at last while it was on */
     bool over_holder;       /* the carriage stands over a holder: the pin can go in */
     bool person_saw;        /* a person saw that this moved, and nothing else */
+    char alarm[240];        /* that ended the try before the inputs were as they should be; "" without one */
 };
 void kr_judge_output(const struct kr_output_seen *seen, struct kr_step_verdict *verdict);
 
@@ -123,6 +124,7 @@ struct kr_jog_seen {
     enum kr_side_seen side;
     uint16_t alarm;                   /* that ended it; 0: none */
     int32_t alarm_value, alarm_limit; /* as the alarm has them */
+    char alarm_text[240];             /* its name, what it says, and its remedy */
 };
 void kr_judge_direction(const struct kr_drive *drive, const struct kr_jog_seen *seen, struct kr_step_verdict *verdict);
 
@@ -180,12 +182,15 @@ void kr_judge_home(const struct kr_drive *drive, const struct kr_home_seen *seen
 
 /* One end, as a jog and a person found it. Places grow towards the drive side. */
 struct kr_end_seen {
-    int8_t side;        /* 1: at the drive side, -1: at the operator side */
-    bool has_input;     /* the drive has a limit input at this end */
-    bool input_seen;    /* a person made it come and go by hand, and saw it at the drive */
-    int32_t setting_um; /* carriage.travel_most_mm, or travel_least_mm */
-    int32_t stood_um;   /* where the jog ended */
-    uint16_t alarm;     /* that ended it; 0: none. JOG_ENABLE_LOST: the device was let go */
+    int8_t side;                 /* 1: at the drive side, -1: at the operator side */
+    bool has_input;              /* the drive has a limit input at this end */
+    bool input_seen;             /* a person made it come and go by hand, and saw it at the drive */
+    bool read;                   /* instead the program read it: drive.inputs.limit_high, or limit_low */
+    struct kr_input_watch watch; /* if read: what came and went */
+    uint16_t at_end;             /* if read: KR_DI_LIMIT_... that were on where the jog ended */
+    int32_t setting_um;          /* carriage.travel_most_mm, or travel_least_mm */
+    int32_t stood_um;            /* where the jog ended */
+    uint16_t alarm;              /* that ended it; 0: none. JOG_ENABLE_LOST: the device was let go */
     char alarm_text[240];
     int32_t room_um;   /* how far the carriage could still go, to a stop or a limit switch, as a person measured */
     int32_t margin_um; /* carriage.travel_margin_mm: so far beyond its travel its place is believed */

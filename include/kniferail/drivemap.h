@@ -71,7 +71,7 @@ kr_object_info(enum kr_object object);
 /* These return the names of the digital signals in the settings, by the bit number of KR_DO_... and KR_DI_... NULL:
  * there is no such signal. */
 #define KR_N_OUTPUT_SIGNALS 4
-#define KR_N_INPUT_SIGNALS  14
+#define KR_N_INPUT_SIGNALS  16
 const char *kr_output_signal(unsigned bit);
 const char *kr_input_signal(unsigned bit);
 
@@ -85,6 +85,8 @@ struct kr_drive_ratio {
 
 #define KR_NO_REGISTER      (-1) /* the drive has no such object */
 #define KR_DI_BIT_REFERENCE 7    /* of KR_DI_REFERENCE */
+/* KR_DI_... that are not wired unless the file says so; every other input has the bit of its own number then. */
+#define KR_DI_LEFT_OUT (KR_DI_REFERENCE | KR_DI_LIMIT_LOW | KR_DI_LIMIT_HIGH)
 /* The signal is not wired: an input is always 0, and an output has no effect. */
 #define KR_NO_BIT (-1)
 

@@ -75,6 +75,9 @@ bool commission_look(struct commission *c);
 bool commission_look_again(struct commission *c);
 int64_t commission_now_ms(void);
 uint16_t commission_wired_inputs(const struct commission *c, uint16_t rail); /* by the station file */
+/* Says what is to be done, then each change by name, until all of the mask came and went, or the person gives up. */
+bool commission_watch_inputs(struct commission *c, uint16_t rail, uint16_t mask, const char *what,
+                             struct kr_input_watch *watch);
 uint16_t commission_inputs(const struct commission *c, uint16_t rail);
 uint16_t commission_outputs(const struct commission *c, uint16_t rail);
 int32_t commission_place_um(const struct commission *c, uint16_t rail);
@@ -114,6 +117,8 @@ bool commission_acknowledge(struct commission *c);
 /* Holds the jog: call it at least every 300 ms while the jog has to go on. direction: 1 towards the drive side, -1
  * towards the operator side, 0 for none. */
 bool commission_hold(struct commission *c, int direction);
+/* While the drive of the rail does not answer, its inputs are no inputs: waits until it does, or somebody gives up. */
+bool commission_wait_link(struct commission *c, uint16_t rail, bool *linked);
 /* Asks for the hold-to-run device to be pressed, and waits until its input is seen. */
 bool commission_wait_pressed(struct commission *c, uint16_t rail);
 

@@ -16,10 +16,28 @@ static uint16_t asked_inputs(const struct commission *c, uint16_t rail)
     return mask;
 }
 
-/* Prints each change by name until all of the mask came and went, or the person gives up. */
-static bool watch(struct commission *c, uint16_t rail, uint16_t mask, struct kr_input_watch *watch)
+/* A device that is let go meanwhile would be taken for a wire that is exchanged. */
+static bool wait_let_go(struct commission *c, uint16_t rail)
 {
     char line[COMMISSION_LINE_MAX];
+    if (!commission_look(c))
+        return false;
+    if ((commission_inputs(c, rail) & KR_DI_JOG_ENABLE) == 0)
+        return true;
+    commission_say("Let go of the hold-to-run device; press Enter if nobody presses it.");
+    while (commission_look_again(c))
+        if ((commission_inputs(c, rail) & KR_DI_JOG_ENABLE) == 0 || commission_typed(c, line) || c->left)
+            return !c->left;
+    return false;
+}
+
+bool commission_watch_inputs(struct commission *c, uint16_t rail, uint16_t mask, const char *what,
+                             struct kr_input_watch *watch)
+{
+    char line[COMMISSION_LINE_MAX];
+    if (!wait_let_go(c, rail))
+        return false;
+    commission_say("%s The program waits until it has seen the input come and go; press Enter to give up.", what);
     uint16_t last = commission_inputs(c, rail);
     kr_input_watch_begin(watch, mask, last);
     for (bool done = false; !done;) {
@@ -43,8 +61,7 @@ static bool try_input(struct commission *c, uint16_t rail, uint16_t mask, const 
     struct kr_input_watch seen;
     if ((mask & asked_inputs(c, rail)) == 0)
         return true;
-    commission_say("%s The program waits until it has seen the input come and go; press Enter to give up.", what);
-    if (!watch(c, rail, mask & asked_inputs(c, rail), &seen))
+    if (!commission_watch_inputs(c, rail, mask & asked_inputs(c, rail), what, &seen))
         return false;
     kr_judge_input(&seen, verdict);
     return true;
@@ -74,7 +91,14 @@ static bool try_permissives(struct commission *c, uint16_t rail, struct kr_step_
 
 bool commission_walk_INPUTS(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
 {
-    bool yes, flag;
+    bool yes, flag, linked;
+    if (!commission_wait_link(c, rail, &linked))
+        return false;
+    if (!linked) {
+        kr_finding_add(verdict, "", "let the step \"The drive and its parameters\" be made again: it says why",
+                       "The drive does not answer, so that its inputs are not seen.");
+        return true;
+    }
     if (!commission_ask_yes(c, &yes,
                             "Are the drives' power and the air locked out, and was it tried that both are gone?"))
         return false;
@@ -83,9 +107,12 @@ bool commission_walk_INPUTS(struct commission *c, uint16_t rail, struct kr_step_
         return true;
     }
     if (!commission_ask_enter(c,
-                              "Look at rail %u: the pin is out, brake and clamp are closed. Press Enter when it is "
+                              "Look at rail %u: the pin is out, brake and clamp are closed%s. Press Enter when it is "
                               "so.",
-                              rail + 1u) ||
+                              rail + 1u,
+                              asked_inputs(c, rail) & (KR_DI_LIMIT_LOW | KR_DI_LIMIT_HIGH)
+                                  ? ", and the carriage is at no limit switch"
+                                  : "") ||
         !commission_ask_yes(c, &flag, "Is a flag before the proximity switch?") || !commission_look(c))
         return false;
     kr_judge_rest(asked_inputs(c, rail), commission_inputs(c, rail), flag, verdict);
@@ -96,5 +123,9 @@ bool commission_walk_INPUTS(struct commission *c, uint16_t rail, struct kr_step_
                      verdict) &&
            try_by_hand(c, rail, verdict) &&
            try_input(c, rail, KR_DI_JOG_ENABLE, "Press the hold-to-run device, and let it go.", verdict) &&
+           try_input(c, rail, KR_DI_LIMIT_LOW, "Strike the limit switch at the operator side by hand, and let it go.",
+                     verdict) &&
+           try_input(c, rail, KR_DI_LIMIT_HIGH, "Strike the limit switch at the drive side by hand, and let it go.",
+                     verdict) &&
            try_permissives(c, rail, verdict);
 }

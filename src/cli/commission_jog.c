@@ -90,12 +90,17 @@ static void keep_alarm(struct commission *c, struct kr_jog_seen *seen)
 {
     char text[512];
     seen->alarm = 0;
-    if (commission_unit_state(c) == KR_STATE_EXECUTE || commission_alarm(c, text, sizeof text) == 0)
+    if (commission_unit_state(c) == KR_STATE_EXECUTE || (seen->alarm = commission_alarm(c, text, sizeof text)) == 0)
         return;
-    struct kr_alarm alarm = kr_get_alarm(&c->client.image, 0);
-    seen->alarm = alarm.code;
-    seen->alarm_value = alarm.value;
-    seen->alarm_limit = alarm.limit;
+    for (uint16_t i = 0; i < kr_get_alarms(&c->client.image); i++) {
+        struct kr_alarm alarm = kr_get_alarm(&c->client.image, i);
+        if (alarm.code != seen->alarm)
+            continue;
+        seen->alarm_value = alarm.value;
+        seen->alarm_limit = alarm.limit;
+        break;
+    }
+    snprintf(seen->alarm_text, sizeof seen->alarm_text, "%.239s", text);
     commission_say("  %s", text);
 }
 

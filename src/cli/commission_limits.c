@@ -14,8 +14,23 @@ static const char *side_text(int8_t side)
     return side > 0 ? "drive" : "operator";
 }
 
+static uint16_t input_of(const struct kr_end_seen *seen)
+{
+    return seen->side > 0 ? KR_DI_LIMIT_HIGH : KR_DI_LIMIT_LOW;
+}
+
+/* Where the station file names the input, the program reads it; else a person does, at the drive. */
 static bool try_input(struct commission *c, uint16_t rail, struct kr_end_seen *seen)
 {
+    char what[200];
+    seen->read = (commission_wired_inputs(c, rail) & input_of(seen)) != 0;
+    if (seen->read) {
+        seen->has_input = true;
+        snprintf(what, sizeof what,
+                 "Lock out and tag out drives and air. Strike the limit switch at the %s side by hand, and let it go.",
+                 side_text(seen->side));
+        return commission_watch_inputs(c, rail, input_of(seen), what, &seen->watch);
+    }
     if (!commission_ask_yes(c, &seen->has_input, "Does the drive of rail %u have a limit input at the %s side?",
                             rail + 1u, side_text(seen->side)))
         return false;
@@ -40,8 +55,8 @@ static bool jog_to_end(struct commission *c, uint16_t rail, struct kr_end_seen *
     } while (jog.alarm == 0 && abs(seen->setting_um - seen->stood_um) > AT_END_UM &&
              left_um - abs(seen->setting_um - seen->stood_um) > PROGRESS_UM);
     seen->alarm = jog.alarm;
-    const struct kr_alarm_info *info = kr_alarm_info(jog.alarm);
-    snprintf(seen->alarm_text, sizeof seen->alarm_text, "%s", info ? info->name : "an alarm");
+    seen->at_end = commission_inputs(c, rail) & commission_wired_inputs(c, rail) & (KR_DI_LIMIT_LOW | KR_DI_LIMIT_HIGH);
+    snprintf(seen->alarm_text, sizeof seen->alarm_text, "%s", jog.alarm_text);
     return true;
 }
 

@@ -13,8 +13,11 @@ static bool hold_output(struct commission *c, uint16_t rail, struct kr_output_se
         static struct kr_step_verdict verdict;
         if (!commission_hold(c, 1) || !commission_look_again(c))
             return false;
-        if (commission_unit_state(c) != KR_STATE_EXECUTE)
+        if (commission_unit_state(c) != KR_STATE_EXECUTE) {
+            if (commission_alarm(c, so_far.alarm, sizeof so_far.alarm) == 0)
+                so_far.alarm[0] = '\0';
             break;
+        }
         bool on = (commission_outputs(c, rail) & seen->output) != 0;
         so_far.came_on = so_far.came_on || on;
         if (on)

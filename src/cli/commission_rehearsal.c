@@ -31,10 +31,13 @@ static struct rehearsal rehearsal; /* large */
 
 /* ---- that it is the simulator ---------------------------------------------------------------------------------- */
 
-/* An input that every rail has and that no carriage moves: from KR_DI_LINE_STOPPED on. -1: there is none. */
+#define AFTER_JOG_ENABLE 14 /* a carriage strikes what comes then */
+
+/* An input that every rail has and that no carriage moves: KR_DI_LINE_STOPPED to KR_DI_JOG_ENABLE. -1: there is
+ * none. */
 static int common_input(const struct commission *c)
 {
-    for (unsigned bit = KR_N_INPUT_SIGNALS; bit-- > 8;) {
+    for (unsigned bit = AFTER_JOG_ENABLE; bit-- > 8;) {
         bool wired = kr_input_signal(bit) != NULL;
         for (uint16_t r = 0; r < c->station->station.geometry.n_rails; r++)
             wired = wired && (commission_wired_inputs(c, r) >> bit & 1u) != 0;

@@ -308,6 +308,25 @@ bool commission_hold(struct commission *c, int direction)
     return kr_client_write(&c->client, kr_reg_address(KR_REG_JOG_REFRESH, 0, 0), word, 2) || fail(c, c->client.error);
 }
 
+bool commission_wait_link(struct commission *c, uint16_t rail, bool *linked)
+{
+    char line[COMMISSION_LINE_MAX];
+    if (!commission_look(c))
+        return false;
+    for (bool told = false;; told = true) {
+        *linked = kr_get_u16(&c->client.image, KR_REG_RAIL_LINK, rail, 0) != 0;
+        if (*linked)
+            return true;
+        if (!told)
+            commission_say("The drive of rail %u does not answer. The program waits for it; press Enter to give up.",
+                           rail + 1u);
+        if (!commission_look_again(c))
+            return false;
+        if (commission_typed(c, line) || c->left)
+            return !c->left;
+    }
+}
+
 bool commission_wait_pressed(struct commission *c, uint16_t rail)
 {
     char line[COMMISSION_LINE_MAX];

@@ -75,10 +75,24 @@ static void print_wire(FILE *to, const struct kr_image *image, uint16_t rail)
                 rail + 1u, longest_ms, retries, lost, links);
 }
 
+/* Where a drive has limit switches, it stops at them by itself. */
+static void print_limits(FILE *to, const struct kr_image *image, uint16_t rail)
+{
+    static const struct {
+        uint16_t input;
+        const char *name, *side;
+    } row[] = {{KR_DI_LIMIT_LOW, "limit_low", "operator"}, {KR_DI_LIMIT_HIGH, "limit_high", "drive"}};
+    for (size_t i = 0; i < sizeof row / sizeof row[0]; i++)
+        if (kr_get_u16(image, KR_REG_RAIL_INPUTS, rail, 0) & row[i].input)
+            fprintf(to, "rail %u        its carriage is AT THE LIMIT SWITCH at the %s side (input %s)\n", rail + 1u,
+                    row[i].side, row[i].name);
+}
+
 void kr_view_drive(FILE *to, const struct kr_image *image, uint16_t rail)
 {
     print_refusal(to, image, rail);
     print_wire(to, image, rail);
+    print_limits(to, image, rail);
 }
 
 static bool edge_is(const struct kr_image *image, uint16_t rail, uint16_t i, bool struck)

@@ -71,7 +71,8 @@ void kr_judge_rest(uint16_t wired, uint16_t inputs, bool flag, struct kr_step_ve
                {KR_DI_BRAKE_CLOSED, KR_DI_BRAKE_OPEN, "the brake is closed"},
                {KR_DI_CLAMP_CLOSED, KR_DI_CLAMP_OPEN, "the clamp is closed"},
                {flag ? KR_DI_FLAG : 0, flag ? 0 : KR_DI_FLAG,
-                flag ? "a flag is before the switch" : "no flag is before the switch"}};
+                flag ? "a flag is before the switch" : "no flag is before the switch"},
+               {0, KR_DI_LIMIT_LOW | KR_DI_LIMIT_HIGH, "the carriage is at no limit switch"}};
     char on[48], off[48], setting[48];
     for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
         uint16_t not_on = (uint16_t)(row[i].on & wired & ~inputs), not_off = row[i].off & wired & inputs;

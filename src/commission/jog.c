@@ -36,7 +36,7 @@ static void judge_alarm(const struct kr_drive *drive, const struct kr_jog_seen *
             seen->alarm_limit / 1e3);
     else
         kr_finding_add(verdict, "", "do what the alarm's remedy says, and let the step be made again",
-                       "The jog was ended by alarm %u.", seen->alarm);
+                       "The jog was ended by an alarm: %.230s", seen->alarm_text);
 }
 
 static const char *side_text(enum kr_side_seen side)

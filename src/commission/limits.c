@@ -4,6 +4,7 @@
 
 #include "kniferail/alarm.h"
 #include "kniferail/commission.h"
+#include "signals.h"
 
 #define AT_END_UM 1000 /* from the end: following error, and a drive that settles */
 
@@ -31,7 +32,9 @@ static void judge_input(const struct kr_end_seen *seen, struct kr_step_verdict *
 {
     char name[80];
     snprintf(name, sizeof name, "limit input at the %s", side_text(seen));
-    if (!seen->has_input)
+    if (seen->read)
+        kr_judge_input(&seen->watch, verdict);
+    else if (!seen->has_input)
         kr_figure_add(verdict, name, "there is none, by the word of a person");
     else if (seen->input_seen)
         kr_figure_add(verdict, name, "seen at the drive to come and go by hand, by the word of a person");
@@ -40,6 +43,22 @@ static void judge_input(const struct kr_end_seen *seen, struct kr_step_verdict *
                        "look at the switch, its cable, and the drive's own assignment of this input (60FDh)",
                        "The limit input at the %s was not seen at the drive when it was made to come and go by hand.",
                        side_text(seen));
+}
+
+/* A limit switch stops the drive wherever it is: at the end of travel none may be reached yet. */
+static void judge_at_end(const struct kr_end_seen *seen, struct kr_step_verdict *verdict)
+{
+    char names[48], why[240];
+    uint16_t own = seen->side > 0 ? KR_DI_LIMIT_HIGH : KR_DI_LIMIT_LOW;
+    if (!seen->read || seen->at_end == 0)
+        return;
+    snprintf(why, sizeof why, "At %.1f mm, towards the %s, this was on: %s.", seen->stood_um / 1e3, side_text(seen),
+             inputs_text(seen->at_end, names, sizeof names));
+    if (seen->at_end & own)
+        tell_setting(seen, seen->stood_um - seen->side * seen->margin_um, verdict, why);
+    else
+        kr_finding_add(verdict, seen->side > 0 ? "drive.inputs.limit_low" : "drive.inputs.limit_high",
+                       "the bit of the switch at the other side, or look at that switch: it stays struck", "%s", why);
 }
 
 /* The jog did not get to the end. */
@@ -52,7 +71,7 @@ static void judge_short(const struct kr_end_seen *seen, struct kr_step_verdict *
         tell_setting(seen, seen->stood_um - seen->side * seen->margin_um, verdict, why);
     } else if (seen->alarm != 0) {
         kr_finding_add(verdict, "", "do what the alarm's remedy says, and let the step be made again",
-                       "The jog towards the %s ended at %.1f mm: %.150s", side_text(seen), seen->stood_um / 1e3,
+                       "The jog towards the %s ended at %.1f mm: %.230s", side_text(seen), seen->stood_um / 1e3,
                        seen->alarm_text);
     } else {
         kr_finding_add(verdict, "",
@@ -67,6 +86,7 @@ void kr_judge_end(const struct kr_end_seen *seen, struct kr_step_verdict *verdic
 {
     char name[80], why[240];
     judge_input(seen, verdict);
+    judge_at_end(seen, verdict);
     if (abs(seen->stood_um - seen->setting_um) > AT_END_UM) {
         judge_short(seen, verdict);
         return;

@@ -60,7 +60,10 @@ void kr_judge_output(const struct kr_output_seen *seen, struct kr_step_verdict *
     uint16_t own = answer.come | answer.fall | (seen->output == KR_DO_PIN_IN ? KR_DI_PIN_IN : 0);
     uint16_t strangers = (uint16_t)((seen->before ^ seen->after) & CARRIAGE_INPUTS & ~own);
     snprintf(name, sizeof name, "output %s", output_name(seen->output));
-    if (!seen->came_on) {
+    if (seen->alarm[0] != '\0' && (!seen->came_on || missing != 0 || strangers != 0)) {
+        kr_finding_add(verdict, "", "do what the alarm's remedy says, and let the step be made again",
+                       "The try of output %s ended with an alarm: %.180s", output_name(seen->output), seen->alarm);
+    } else if (!seen->came_on) {
         kr_finding_add(verdict, "", "give the permissives, press the hold-to-run device, and try again",
                        "Output %s did not come on.", output_name(seen->output));
     } else if (missing != 0 || strangers != 0) {

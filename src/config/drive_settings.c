@@ -12,7 +12,8 @@ static const char *const output_words[] = {"pin_in", "pin_out", "brake_open", "c
 /* In the sequence of their bits. */
 static const char *const input_words[] = {"pin_in",        "pin_out", "brake_open", "brake_closed", "clamp_open",
                                           "clamp_closed",  "flag",    "reference",  "line_stopped", "knives_raised",
-                                          "guards_closed", "air",     "enable",     "jog_enable",   NULL};
+                                          "guards_closed", "air",     "enable",     "jog_enable",   "limit_low",
+                                          "limit_high",    NULL};
 
 #define S struct drive_settings
 static const struct kr_setting drive_rows[] = {
@@ -71,7 +72,9 @@ static const struct kr_setting drive_rows[] = {
     KR_INNER("registers", KR_SETTING_GROUP, 0, NONE,
              "register addresses of the drive's objects, from 0; -1: the drive has no such object"),
     KR_INNER("outputs", KR_SETTING_GROUP, 0, NONE, "bits of the drive's digital outputs"),
-    KR_INNER("inputs", KR_SETTING_GROUP, 0, NONE, "bits of the drive's digital inputs"),
+    KR_INNER("inputs", KR_SETTING_GROUP, 0, NONE,
+             "bits of the drive's digital inputs; limit switches are shown and nothing more: the drive itself stops at "
+             "them"),
     KR_INNER("expected", KR_SETTING_LIST, 0, RESTART,
              "up to 24 parameters that the drive must show after every connecting, or it is refused by the name of the "
              "parameter: position limits, quick stop and disable options, following error, target window, torque "
@@ -136,7 +139,7 @@ static const struct kr_setting outputs_rows[] = {KR_AXIS_OUTPUTS(X)};
 const struct kr_table kr_outputs_table = KR_TABLE("stations.drive.outputs", outputs_rows);
 
 #define X(NAME, bit, word, text) \
-    KR_NUMBER(S, word, drive.map.input_bit[bit], KR_NO_BIT, 31, (bit) == KR_DI_BIT_REFERENCE ? KR_NO_BIT : (bit), \
+    KR_NUMBER(S, word, drive.map.input_bit[bit], KR_NO_BIT, 31, KR_DI_LEFT_OUT >> (bit)&1 ? KR_NO_BIT : (bit), \
               RESTART, "bit; -1: not wired"),
 static const struct kr_setting inputs_rows[] = {KR_AXIS_INPUTS(X)};
 #undef X

@@ -2,6 +2,7 @@
 
 #include <stdbool.h>
 
+#include "kniferail/axis.h"
 #include "kniferail/client.h"
 
 /* jansson takes over the reference that it is given, even NULL, and then fails. So it is enough to check the whole at
@@ -200,17 +201,29 @@ static bool is_under_way(uint16_t phase)
     return phase >= KR_CARRIAGE_TRAVELLING && phase <= KR_CARRIAGE_JOGGING;
 }
 
+/* The limit switches that the carriage is at, by the names of their inputs. */
+static json_t *limits(const struct kr_image *image, uint16_t rail)
+{
+    json_t *names = json_array();
+    uint16_t inputs = kr_get_u16(image, KR_REG_RAIL_INPUTS, rail, 0);
+    if (inputs & KR_DI_LIMIT_LOW)
+        json_array_append_new(names, json_string("limit_low"));
+    if (inputs & KR_DI_LIMIT_HIGH)
+        json_array_append_new(names, json_string("limit_high"));
+    return names;
+}
+
 static json_t *carriage(const struct kr_image *image, uint16_t rail)
 {
     uint16_t phase = kr_get_u16(image, KR_REG_CARRIAGE_PHASE, rail, 0);
     bool link = kr_get_u16(image, KR_REG_RAIL_LINK, rail, 0) != 0;
-    return json_pack("{s:o, s:o, s:o, s:i, s:i, s:i, s:b, s:b}", "position_um",
+    return json_pack("{s:o, s:o, s:o, s:i, s:i, s:i, s:b, s:b, s:o}", "position_um",
                      link ? um(image, KR_REG_CARRIAGE_POSITION, rail, 0) : json_null(), "target_um",
                      link && is_under_way(phase) ? um(image, KR_REG_CARRIAGE_TARGET, rail, 0) : json_null(), "phase",
                      named("CARRIAGE_PHASE", phase), "docked", kr_get_u16(image, KR_REG_DOCKED_HOLDER, rail, 0),
                      "moves_done", kr_get_u16(image, KR_REG_MOVES_DONE, rail, 0), "moves_planned",
                      kr_get_u16(image, KR_REG_MOVES_PLANNED, rail, 0), "link", link, "referenced",
-                     kr_get_u16(image, KR_REG_RAIL_REFERENCED, rail, 0) != 0);
+                     kr_get_u16(image, KR_REG_RAIL_REFERENCED, rail, 0) != 0, "limits", limits(image, rail));
 }
 
 static json_t *drive(const struct kr_image *image, uint16_t rail)

@@ -53,8 +53,7 @@ void kr_drivemap_standard(struct kr_drivemap *map)
     for (int i = 0; i < KR_N_OUTPUT_SIGNALS; i++)
         map->output_bit[i] = (int8_t)i;
     for (int i = 0; i < KR_N_INPUT_SIGNALS; i++)
-        map->input_bit[i] = (int8_t)i;
-    map->input_bit[KR_DI_BIT_REFERENCE] = KR_NO_BIT;
+        map->input_bit[i] = KR_DI_LEFT_OUT >> i & 1 ? KR_NO_BIT : (int8_t)i;
 }
 
 static struct kr_drivemap_mistake check_addresses(const struct kr_drivemap *map)

@@ -523,7 +523,7 @@ class Map(unittest.TestCase):
     def test_every_form_lists_each_number_of_a_register_that_has_named_ones(self):
         lists = {r["name"]: r["numbers"] for r in self.json["registers"] if r["numbers"]}
         for name, numbers in (("HOLDER_KNOWN", 4), ("HOLDER_STATE", 4), ("RAIL_ROLE", 2), ("RECORD_RESULT", 4), ("ALIGNMENT", 2),
-                              ("EDGE_FLAGS", 2), ("CONTROL_HELD", 3), ("ACCESS_REQUEST", 3), ("OWN_ROLE", 3), ("RAIL_INPUTS", 14),
+                              ("EDGE_FLAGS", 2), ("CONTROL_HELD", 3), ("ACCESS_REQUEST", 3), ("OWN_ROLE", 3), ("RAIL_INPUTS", 16),
                               ("RAIL_OUTPUTS", 4)):
             self.assertEqual(len(self.json["numbers"][lists[name]]), numbers, name)
         for row in self.csv:

@@ -1,4 +1,5 @@
 /* The judges of commissioning: what is made of what was seen, one mistake after the other. */
+#include <stdio.h>
 #include <string.h>
 
 #include "kniferail/alarm.h"
@@ -207,6 +208,13 @@ START_TEST(inputs_at_rest_are_held_against_what_a_person_sees)
     begin();
     kr_judge_rest(wired, KR_DI_PIN_OUT | KR_DI_BRAKE_CLOSED, true, &verdict); /* an inverted flag */
     found("drive.inputs.flag");
+    begin();
+    kr_judge_rest(wired | KR_DI_LIMIT_LOW | KR_DI_LIMIT_HIGH, KR_DI_PIN_OUT | KR_DI_BRAKE_CLOSED, false, &verdict);
+    ck_assert(kr_step_passes(&verdict));
+    ck_assert_uint_eq(verdict.n_figures, 4);
+    kr_judge_rest(wired | KR_DI_LIMIT_LOW | KR_DI_LIMIT_HIGH, KR_DI_PIN_OUT | KR_DI_BRAKE_CLOSED | KR_DI_LIMIT_HIGH,
+                  false, &verdict); /* an inverted limit input */
+    found("drive.inputs.limit_high");
 }
 END_TEST
 
@@ -249,6 +257,22 @@ START_TEST(a_stuck_pin_is_found_and_so_are_exchanged_outputs)
     begin();
     kr_judge_output(&other, &verdict);
     found("drive.outputs.pin_in");
+}
+END_TEST
+
+START_TEST(a_try_that_an_alarm_ended_says_so_and_blames_no_wire)
+{
+    struct kr_output_seen seen = tried(KR_DO_PIN_IN, KR_DI_PIN_OUT | KR_DI_BRAKE_CLOSED);
+    begin();
+    snprintf(seen.alarm, sizeof seen.alarm, "ANSWERS_LATE: rail 1: the drive is silent");
+    kr_judge_output(&seen, &verdict);
+    found("");
+    ck_assert_str_eq(verdict.finding[0].seen,
+                     "The try of output pin_in ended with an alarm: ANSWERS_LATE: rail 1: the drive is silent");
+    begin();
+    seen.after = KR_DI_PIN_IN | KR_DI_BRAKE_CLOSED; /* it came after the inputs were as they should be */
+    kr_judge_output(&seen, &verdict);
+    ck_assert(kr_step_passes(&verdict));
 }
 END_TEST
 
@@ -479,6 +503,7 @@ Suite *make_suite(void)
     tcase_add_test(all, inputs_at_rest_are_held_against_what_a_person_sees);
     tcase_add_test(all, an_output_whose_inputs_follow_passes);
     tcase_add_test(all, a_stuck_pin_is_found_and_so_are_exchanged_outputs);
+    tcase_add_test(all, a_try_that_an_alarm_ended_says_so_and_blames_no_wire);
     tcase_add_test(all, what_a_person_saw_counts_beside_the_inputs);
     tcase_add_test(all, a_jog_that_goes_where_it_was_told_passes_both_ways);
     tcase_add_test(all, a_wrong_direction_is_the_other_side_of_counts_towards);

@@ -142,6 +142,32 @@ START_TEST(an_input_that_isnt_wired_reads_0_even_if_inverted)
 }
 END_TEST
 
+/* CiA 402 (IEC 61800-7-201), object 60FDh: bit 0 is the negative limit switch, bit 1 the positive one, bit 2 the home
+ * switch; bits 16 to 31 are the manufacturer's. From memory of the standard. */
+START_TEST(limit_switches_are_left_out_unless_the_map_names_their_bits_of_60FDh)
+{
+    struct kr_drivemap map = standard();
+    struct kr_drive_objects objects;
+    struct kr_axis_in in;
+    memset(&objects, 0, sizeof objects);
+    objects.raw[KR_OBJECT_INPUTS] = 0xC000;
+    kr_drivemap_read_in(&map, &objects, &in);
+    ck_assert_uint_eq(in.inputs & (KR_DI_LIMIT_LOW | KR_DI_LIMIT_HIGH), 0);
+    map.address[KR_OBJECT_INPUTS_HIGH] = 115;
+    for (int i = 0; i < KR_N_INPUT_SIGNALS; i++)
+        map.input_bit[i] = map.input_bit[i] == KR_NO_BIT ? KR_NO_BIT : (int8_t)(16 + i);
+    map.input_bit[14] = 0;
+    map.input_bit[15] = 1;
+    ck_assert_ptr_null(kr_drivemap_check(&map).what);
+    objects.raw[KR_OBJECT_INPUTS] = 0x0002;
+    kr_drivemap_read_in(&map, &objects, &in);
+    ck_assert_uint_eq(in.inputs, KR_DI_LIMIT_HIGH);
+    objects.raw[KR_OBJECT_INPUTS] = 0x0001;
+    kr_drivemap_read_in(&map, &objects, &in);
+    ck_assert_uint_eq(in.inputs, KR_DI_LIMIT_LOW);
+}
+END_TEST
+
 START_TEST(inputs_may_lie_in_a_second_word)
 {
     struct kr_drivemap map = standard();
@@ -335,6 +361,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_reversed_drive_counts_the_other_way_in_places_and_not_in_speeds);
     tcase_add_test(tc, signals_go_to_their_bits_inverted_where_the_drive_wants_it);
     tcase_add_test(tc, an_input_that_isnt_wired_reads_0_even_if_inverted);
+    tcase_add_test(tc, limit_switches_are_left_out_unless_the_map_names_their_bits_of_60FDh);
     tcase_add_test(tc, inputs_may_lie_in_a_second_word);
     tcase_add_test(tc, a_position_has_a_datum_as_the_map_says_by_a_bit_or_always);
     tcase_add_test(tc, images_come_back_as_they_were_through_any_word_order_direction_and_place);

@@ -247,6 +247,23 @@ START_TEST(the_carriage_passes_holders_freely_with_its_pin_out)
 }
 END_TEST
 
+START_TEST(a_limit_input_is_on_from_its_switch_to_the_hard_stop)
+{
+    static const struct {
+        int32_t at_um;
+        uint16_t on;
+    } row[] = {{-41000, KR_DI_LIMIT_LOW}, {-39000, 0}, {1000000, 0}, {3039000, 0}, {3041000, KR_DI_LIMIT_HIGH}};
+    struct sim_rig r;
+    sim_rig_defaults(&r, 1, 3);
+    r.config.rail[0].backlash_um = 0;
+    rig_beside(&r, 0);
+    for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
+        ck_assert(sim_rig_move(&r, 0, row[i].at_um));
+        ck_assert_uint_eq(r.in[0].inputs & (KR_DI_LIMIT_LOW | KR_DI_LIMIT_HIGH), row[i].on);
+    }
+}
+END_TEST
+
 START_TEST(a_pin_half_out_drags_the_next_holder_along_and_that_is_recorded)
 {
     struct sim_rig r = rig_docked();
@@ -467,6 +484,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_holder_dragged_into_its_neighbour_is_a_collision_named_by_place_and_time);
     tcase_add_test(tc, bodies_may_touch_but_not_overlap);
     tcase_add_test(tc, the_carriage_passes_holders_freely_with_its_pin_out);
+    tcase_add_test(tc, a_limit_input_is_on_from_its_switch_to_the_hard_stop);
     tcase_add_test(tc, a_pin_half_out_drags_the_next_holder_along_and_that_is_recorded);
     tcase_add_test(tc, an_absent_holder_takes_no_room_and_cannot_be_docked);
     tcase_add_test(tc, backlash_shows_as_half_its_width_behind_the_travel);

@@ -80,6 +80,7 @@ export function carriage(rail, unit) {
   else if (c.docked) parts.push(`docked to holder ${c.docked}`);
   parts.push(`${c.moves_done} of ${c.moves_planned} moves`);
   if (!c.link) parts.push("THE DRIVE DOES NOT ANSWER");
+  if (c.limits.length) parts.push(`AT ITS LIMIT SWITCH: ${c.limits.join(", ")}`);
   if (!c.referenced) parts.push("no datum");
   return parts.join("; ");
 }
