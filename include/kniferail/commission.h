@@ -48,7 +48,7 @@ struct kr_finding {
 
 /* A value that was measured, read or typed in. */
 struct kr_figure {
-    char name[80], value[400];
+    char name[128], value[400];
 };
 
 /* The verdict of a step, which begins all 0. A step passes unless it has a finding. If there is no room for a figure or

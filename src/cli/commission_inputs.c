@@ -72,8 +72,11 @@ static bool try_by_hand(struct commission *c, uint16_t rail, struct kr_step_verd
     bool yes;
     if (!commission_ask_yes(c, &yes, "Can the pin be moved by hand while the air is out?"))
         return false;
-    return !yes || try_input(c, rail, KR_DI_PIN_IN | KR_DI_PIN_OUT,
-                             "Move the pin in until its input is seen, and out again.", verdict);
+    if (yes)
+        return try_input(c, rail, KR_DI_PIN_IN | KR_DI_PIN_OUT,
+                         "Move the pin in until its input is seen, and out again.", verdict);
+    kr_figure_add(verdict, "pin_in, pin_out", "not moved by hand: the step of the outputs tries them under air");
+    return true;
 }
 
 /* The names of the permissives and of the inputs that can give them. */

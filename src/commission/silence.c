@@ -88,7 +88,7 @@ static void judge_time(const struct kr_silence_seen *s, const char *which, struc
 
 void kr_judge_silence(const struct kr_silence_seen *seen, struct kr_step_verdict *verdict)
 {
-    char which[80], time[40] = "not measured";
+    char which[128], time[40] = "not measured";
     struct ways w = ways_of(seen);
     uint16_t before = verdict->n_findings;
     snprintf(which, sizeof which, "%s, %s speed, %s", kr_silence_text(seen->how),

@@ -52,6 +52,17 @@ START_TEST(a_carriage_that_stops_within_its_way_passes_and_not_a_micrometre_furt
 }
 END_TEST
 
+START_TEST(the_longest_name_of_a_trial_is_told_as_a_whole)
+{
+    struct kr_silence_seen s = cut();
+    s.how = KR_SILENCE_FAR;
+    begin();
+    kr_judge_silence(&s, &verdict);
+    SAYS(verdict.figure[0].name,
+         "the gateway's cable pulled, on the far side of the switch, production speed, to the drive side");
+}
+END_TEST
+
 START_TEST(the_same_towards_the_operator_side)
 {
     struct kr_silence_seen s = cut();
@@ -276,6 +287,7 @@ Suite *make_suite(void)
     TCase *silence = suite_case(suite, "silence"), *moves = suite_case(suite, "moves"),
           *acceptance = suite_case(suite, "acceptance");
     tcase_add_test(silence, a_carriage_that_stops_within_its_way_passes_and_not_a_micrometre_further);
+    tcase_add_test(silence, the_longest_name_of_a_trial_is_told_as_a_whole);
     tcase_add_test(silence, the_same_towards_the_operator_side);
     tcase_add_test(silence, a_carriage_that_runs_on_to_where_it_was_sent_has_no_watchdog);
     tcase_add_test(silence, a_cut_that_comes_too_late_or_at_rest_shows_nothing_and_does_not_pass);
