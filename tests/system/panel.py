@@ -136,6 +136,17 @@ class Interface(PanelTest):
             for h in rail["holders"]:
                 self.assertEqual((h["cut"], h["target_um"], h["deviation_um"], h["may_be_lowered"]), (0, None, None, False))
 
+    def test_a_carriage_at_its_limit_switch_is_told_here_and_by_status(self):
+        """The simulated switch is struck as far inside as the carriage rests: at 20 mm, with the stop at -50 mm."""
+        self.assertEqual([rail["carriage"]["limits"] for rail in self.panel.station()[1]["rails"]], [[], []])
+        self.assertNotIn("LIMIT SWITCH", self.gateway.ask("status", "--full").stdout)
+        with Gateway(changes=[(r"seed = 2; \}", "seed = 2; limit_before_stop_um = 80000; }")]) as gateway, \
+                Panel(PANEL, [(gateway.port, 1)]) as panel:
+            wait_for(lambda: panel.station()[0] == 200 and all(r["carriage"]["link"] for r in panel.station()[1]["rails"]), 10,
+                     "the station on the panel, and its drives")
+            self.assertEqual([rail["carriage"]["limits"] for rail in panel.station()[1]["rails"]], [["limit_low"], ["limit_low"]])
+            self.assertIn("rail 2        its carriage is AT THE LIMIT SWITCH at the operator side (input limit_low)", gateway.ask("status", "--full").stdout)
+
     def test_it_says_what_the_registers_say_before_in_and_after_a_changeover(self):
         self.equal_to_registers(self.panel.station()[1], self.plc)
         with Events(self.panel, "/api/v1/stations/1/events") as events:
