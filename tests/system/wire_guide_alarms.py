@@ -4,97 +4,20 @@ kniferail-sim; sessions of other stations; mistakes that are planted besides tho
 Called with the paths of kniferaild, kniferail and kniferail-sim.
 """
 import re
-import subprocess
-import threading
-import time
-from unittest import mock
 
-import wire_guide  # it takes its own paths off the command line
-import wire_guide_moves
-from wired_rig import LENIENT, Simulator, WiredGateway, WiredPlc
-from gateway_rig import ALL, MAP, GatewayTest, main
+import guide_rig  # it takes its own paths off the command line
+from guide_rig import SHORTER, Commissioner, DooredSimulator, Planter, Provoker, StandIn
+from wired_rig import Simulator, WiredGateway
+from gateway_rig import MAP, main
 
 # Limits for a busy computer, and a machine that docks quickly.
-QUICK = [*LENIENT, *(change for change in wire_guide_moves.QUICK if not re.match("stop|lost|watchdog", change[0])),
-         wire_guide_moves.QUICK_SETUP, (r"heartbeat_limit_ms = 3000;", "heartbeat_limit_ms = 1500;")]
-# A rail that is soon scanned, and one round of correction.
-SHORTER = [(r"most_mm = 620", "most_mm = 380"), (r"travel_most_mm = 660", "travel_most_mm = 420"), (r"widest_mm = 500", "widest_mm = 300"),
-           (r"centre_mm = 330", "centre_mm = 210"), (r"count = 4", "count = 3"), (r"corrections_most = 3", "corrections_most = 1")]
+QUICK = [*guide_rig.QUICK, guide_rig.QUICK_SETUP, (r"heartbeat_limit_ms = 3000;", "heartbeat_limit_ms = 1500;")]
 PROVOKED = 18  # of a station without references and without a common clamp
 BY_HAND = ("PERMISSIVE_LOST", "HEARTBEAT_STALE", "JOG_ENABLE_LOST", "LINK_LOST")  # as the example lists them
 LISTED = r'alarms = \[ .*? \];'
 
 
-class StandIn(threading.Thread):
-    """The PLC of the machine: a person halts it, and takes permissives away in it."""
-
-    def __init__(self, gateway):
-        super().__init__(daemon=True)
-        self.plc, self.halted, self.ended, self.metres = WiredPlc(gateway), False, False, 5
-        self.lock = threading.Lock()
-        self.start()
-
-    def run(self):
-        while not self.ended:
-            with self.lock:
-                if not self.halted:
-                    self.plc.write("LINE_METRES", self.metres)
-                    self.plc.scan()
-            time.sleep(0.1)
-
-    def permit(self, *names):
-        with self.lock:
-            self.plc.permit(*names)
-
-    def end(self):
-        self.ended = True
-        self.join()
-
-
-class Provoker(wire_guide.Person):
-    """Does what the program says, when it says NOW, and takes it back."""
-
-    def __init__(self, simulator, stand_in, lazy=()):
-        super().__init__(simulator, told=(
-            (r"Press Enter when everybody is ready.*gives this alarm up\.$", ""),
-            (r"NOW: .*waits for the alarm\.$", self.act), (r"Now take it back: .*gives that up\.$", self.undo),
-            (r"keep it pressed\. .*jog_enable\.$", lambda: self.press(1))))
-        self.stand_in, self.lazy, self.done = stand_in, lazy, []
-
-    def act(self):
-        self.done.append(next(name for name, pattern in self.ACTS.items() if re.search(pattern, self.asked)))
-        return "" if self.done[-1] in self.lazy else getattr(self, self.done[-1])(True)
-
-    def undo(self):
-        getattr(self, self.done[-1])(False)
-
-    ACTS = {"permissive_lost": "take one permissive away", "heartbeat_stale": "halt the PLC's program", "jog_enable_lost": "let the hold-to-run",
-            "link_lost": "pull the cable", "metres_implausible": "add 100000"}
-
-    def take_line(self):
-        line = super().take_line()
-        self.asked = self.text
-        return line
-
-    def permissive_lost(self, lost):
-        self.stand_in.permit(*(name for name in ALL if not (lost and name == "LINE_STOPPED")))
-
-    def heartbeat_stale(self, stale):
-        self.stand_in.halted = stale
-
-    def jog_enable_lost(self, lost):
-        self.press(0) if lost else None
-
-    def link_lost(self, lost):
-        self.simulator.say(f"{'break' if lost else 'mend'} 1 link-lost", "broken" if lost else "mended")
-
-    def metres_implausible(self, steps):
-        self.stand_in.metres += 100000 * steps
-
-
-class Alarms(GatewayTest):
-    walk, session, record = wire_guide.Guide.walk, staticmethod(wire_guide.Guide.session), wire_guide_moves.Moves.record
-
+class Alarms(Commissioner):
     def walk_alarms(self, listed, lazy=()):
         with WiredGateway([*QUICK, (LISTED, f"alarms = [ {', '.join(f'{chr(34)}{name}{chr(34)}' for name in listed)} ];")]) as gateway, \
                 Simulator(gateway) as simulator:
@@ -127,20 +50,7 @@ class Alarms(GatewayTest):
         self.assertEqual((status, record["figures"][0]["value"]), (0, "acceptance.alarms lists none"), said)
 
 
-class DooredSimulator(Simulator):
-    """With a control socket, beside standard input."""
-
-    def __init__(self, gateway):
-        popen = subprocess.Popen
-        self.socket = str(gateway.config.with_name("door"))
-        with mock.patch("subprocess.Popen", lambda words, **more: popen([*words, "--control", self.socket], **more)):
-            super().__init__(gateway)
-
-
-class Rehearsal(GatewayTest):
-    walk, pretend, record = wire_guide.Guide.walk, wire_guide.Guide.pretend, wire_guide_moves.Moves.record
-    end, session = staticmethod(wire_guide.Guide.end), staticmethod(wire_guide.Guide.session)
-
+class Rehearsal(Commissioner):
     def rehearse(self, machine, simulator, port, socket):
         status, said = self.walk(machine, simulator, "--only", "rehearsal", "--rehearsal", f"127.0.0.1:{port}", "--simulator", socket, seconds=600)
         return status, said, self.record(machine)
@@ -176,12 +86,9 @@ class Rehearsal(GatewayTest):
                 self.assertIn("Nothing was broken.", record["findings"][0]["seen"])
 
 
-class LowTorque(GatewayTest):
+class LowTorque(Planter):
     """A drive whose torque is too low is found at its parameters; where none of its registers tells, at the first motion in
     which it cannot follow."""
-
-    walk, pretend, plant, finds = wire_guide.Guide.walk, wire_guide.Guide.pretend, wire_guide.Guide.plant, wire_guide.Guide.finds
-    end, session = staticmethod(wire_guide.Guide.end), staticmethod(wire_guide.Guide.session)
 
     def test_a_torque_limit_that_is_too_low_is_found_at_the_parameters(self):
         self.plant("The drive and its parameters", "set register 230 of the drive to 1000",
@@ -192,9 +99,7 @@ class LowTorque(GatewayTest):
         self.plant("Homing, at setup speed", "following error", machine=[(r"seed = 2;", "seed = 2; lag_us = 100000;")])
 
 
-class Sessions(GatewayTest):
-    walk, session = wire_guide.Guide.walk, staticmethod(wire_guide.Guide.session)
-
+class Sessions(Commissioner):
     def refused(self, gateway, simulator, *changes):
         gateway.end()
         gateway.change(*changes)

@@ -4,137 +4,16 @@ against what was measured. A scripted person goes through them, and then with mi
 Called with the paths of kniferaild, kniferail and kniferail-sim. What the person reads on the instrument, and what the strips
 measure, is what the simulator knows of the machine, never what the gateway says of it.
 """
-import json
 import re
 
-import wire_guide  # it takes its own paths off the command line
-from wire_guide_moves import QUICK, QUICK_SETUP
+from guide_rig import QUICK, QUICK_SETUP, ROOM, SHORTER, Commissioner, Cutler, Reader  # it takes its own paths off the command line
 from wired_rig import FLAGS, Simulator, WiredGateway, with_references
-from gateway_rig import GatewayTest, main
+from gateway_rig import main
 
-ROOM = (r"travel_most_mm = 720;", "travel_most_mm = 860;")  # job 10 runs on for half a second behind the last flag
-TRIES = 4  # of what a busy computer may spoil
 OFF_UM, SCALE_PPM = 350, 200  # the upper drive's datum, and its scale: so much more it counts
 
 
-class Reader(wire_guide.Person):
-    """Jogs the carriage from place to place, up the rail and back, and reads each time where it stands; at the first place twice,
-    which makes a second run."""
-
-    WAY_MM, OVER_MM = 110, 460
-
-    def __init__(self, simulator, off_mm=0.0, source="jog"):
-        super().__init__(simulator, told=(
-            (r"Readings of rail", source), (r"or done\.$", self.next), (r"How far\?$", f"{self.WAY_MM}"),
-            (r"does the instrument show\?$", lambda: f"{self.true_mm() + off_mm:.3f}"),
-            (r"instrument's zero", "0.005"), (r"a metre of its length", "0.01")))
-        self.way, self.rise, self.read, self.twice = "drive", [], False, False
-
-    def next(self):
-        self.press(0)
-        if self.read:  # it was jogged: read
-            self.read = False
-            self.rise.append(self.true_mm())
-            return "read"
-        if not self.twice and self.rise:
-            self.twice = True
-            return "read"
-        if self.way == "drive" and self.rise and self.rise[-1] - self.rise[0] > self.OVER_MM - self.WAY_MM:
-            self.way = "operator"
-        elif self.way == "operator" and self.rise[-1] < self.rise[0] + self.WAY_MM:
-            return "done"
-        self.read = True
-        return self.way
-
-
-class Cutler(wire_guide.Person):
-    """Measures blades and strips: by where the simulator's holders truly stand, and where each blade truly sits on its holder."""
-
-    STROKE_MM = 3.0
-
-    def __init__(self, simulator, must_cut=None, applies="yes", more=()):
-        super().__init__(simulator, told=(
-            *more, (r"Press Enter\.$", ""), (r"and do the knives stand, raised\?$", "yes"), (r"Type drive or operator\.$", "drive"),
-            (r"side stroke lead a blade", f"{self.STROKE_MM}"), (r"run out to the side", "0.04"),
-            (r"reading of the clearance be off", "0.02"), (r"was it measured\?$", self.pair), (r"stand beside it\?", self.gap),
-            (r"Edges not proven:(.*)\.$", self.note), (r"or done\.$", self.next), (r"Which edge has a person measured", self.which),
-            (r"bench, or place", lambda: "place" if self.confirmed[0] == "1" else "bench"),
-            (r"from the operator side:(.*)\.$", self.knives), (r"if no test cut was made\.$", self.strips),
-            (r"Are these edge offsets to be set", lambda: self.proposed() or applies)))
-        self.offset_um = {1: [10000] * 4, 2: [-10000] * 4}
-        self.must_cut, self.cut, self.cuts, self.set, self.unproven = must_cut, [], 0, 0, []
-
-    def put(self, rail, holder, off_um):
-        """A blade that truly sits so much further along the rail than its edge offset says. Both count from 1."""
-        self.simulator.say(f"break {rail} blade-off {holder} {off_um}", "broken")
-        self.offset_um[rail][holder - 1] += off_um
-
-    def edge_um(self, rail, holder):
-        return self.simulator.holders()[rail - 1][holder - 1] + self.offset_um[rail][holder - 1]
-
-    def pair(self):
-        self.measured = [tuple(int(n) for n in which.split("/")) for which in re.findall(r"\d/\d", self.heard)]
-        return "yes"
-
-    def gap(self):
-        upper, lower = (self.edge_um(*which) for which in self.measured)
-        return f"{(upper - lower) / 1000:.3f}"
-
-    def note(self):
-        self.unproven = re.findall(r"\d/\d", self.heard)
-
-    def next(self):
-        """The upper rail is measured; of the lower one all that the order cuts with is proven by strips, the others at the bench."""
-        if any(which.startswith("1/") for which in self.unproven):
-            self.confirmed = "1/all"
-            return "measured"
-        if self.cuts and self.must_cut in (None, *self.cut) and not set(self.unproven) & set(self.cut):
-            self.confirmed = self.unproven[0]
-            return "measured"
-        if self.cuts and (self.must_cut not in (None, *self.cut)):
-            return "order"
-        if self.cuts > 4:
-            return "done"
-        return "cut"
-
-    def which(self):
-        return self.confirmed
-
-    def knives(self):
-        self.cut = re.findall(r"\d/\d", self.heard)
-
-    def strips(self):
-        self.cuts += 1
-        edges = [self.edge_um(*(int(n) for n in which.split("/"))) for which in self.cut]
-        return ",".join(f"{(right - left) / 1000:.3f}" for left, right in zip(edges, edges[1:]))
-
-    def proposed(self):
-        self.set += 1
-
-
-class Frame(GatewayTest):
-    walk, pretend = wire_guide.Guide.walk, wire_guide.Guide.pretend
-    end, session = staticmethod(wire_guide.Guide.end), staticmethod(wire_guide.Guide.session)
-
-    def record(self, gateway):
-        with open(self.session(gateway), encoding="utf-8") as file:
-            return json.load(file)["records"][-1]
-
-    def step(self, gateway, step, *options, told=(), who=None, simulator=None):
-        """Walks one step; its record and what was said. What a busy computer interrupts is made again, as the finding says."""
-        for _ in range(TRIES):
-            status, said = self.walk(gateway, simulator, "--only", step, *options, told=told, who=who)
-            record = self.record(gateway)
-            if not any(re.search("EDGES_LOST|ANSWERS_LATE|SETPOINT_NOT_TAKEN", finding["seen"]) for finding in record["findings"]):
-                break
-        self.assertEqual(record["step"], step, said)
-        self.assertEqual(status, 0 if record["passed"] else 1, said)
-        return record, " ".join(said.split())
-
-    def only_finding(self, record):
-        self.assertEqual(len(record["findings"]), 1, record["findings"])
-        return record["findings"][0]
-
+class Frame(Commissioner):
     # ---- the frame
 
     def test_a_frame_that_is_off_is_found_and_what_is_named_sets_it_right(self):
@@ -209,7 +88,7 @@ class Frame(GatewayTest):
     def test_a_bias_that_is_not_the_switchs_is_found_and_the_measured_one_is_accepted(self):
         rounds = (r"settle_ms = 50;", "settle_ms = 50; scan_bias_mm = 0.6; gauge_rounds = 2;")
         told = (r"Press Enter\.$", "")
-        with WiredGateway([*QUICK, QUICK_SETUP, rounds]) as gateway, Simulator(gateway) as simulator:
+        with WiredGateway([*QUICK, QUICK_SETUP, *SHORTER, rounds]) as gateway, Simulator(gateway) as simulator:
             gateway.start()
             self.pretend(gateway)
             record, said = self.step(gateway, "bias", "--rail", "1", told=(told, (r"to count from now on", "no")), simulator=simulator)
@@ -224,7 +103,7 @@ class Frame(GatewayTest):
 
     def test_a_switch_with_too_much_hysteresis_is_found(self):
         rounds = (r"settle_ms = 50;", "settle_ms = 50; gauge_rounds = 2;")
-        with WiredGateway([*QUICK, QUICK_SETUP, rounds, (r"seed = 2;", "seed = 2; hysteresis_um = 1500;")]) as gateway, \
+        with WiredGateway([*QUICK, QUICK_SETUP, *SHORTER, rounds, (r"seed = 2;", "seed = 2; hysteresis_um = 1500;")]) as gateway, \
                 Simulator(gateway) as simulator:
             gateway.start()
             self.pretend(gateway)

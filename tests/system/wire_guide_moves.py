@@ -4,78 +4,17 @@ person goes through them, and then with mistakes that these steps are the first 
 Called with the paths of kniferaild, kniferail and kniferail-sim. The person cuts cables and suspends the gateway; the ways
 that the program tells are held against where the simulator's carriage truly stood.
 """
-import json
 import re
-import signal
-import threading
 
-import wire_guide  # it takes its own paths off the command line
+from guide_rig import ACCEPTANCE, QUICK, QUICK_SETUP, SILENT, Commissioner, Cutter  # it takes its own paths off the command line
 from wired_rig import Simulator, WiredGateway
-from gateway_rig import SLOW, GatewayTest, main, wait_for
-
-WATCHDOG_MS, EMPTY_UM_PER_S, SETUP_UM_PER_S = 900, 300000, 200000
-SILENT_S = 2.2  # longer than the watchdog, shorter than a PLC loses control by
-QUICK = [
-    (r"stop_ms = 450;", "stop_ms = 700;"), (r"lost_ms = 1000;", "lost_ms = 1500;"),
-    (r"watchdog_ms = 600;", f"watchdog_ms = {WATCHDOG_MS};"), (r"watchdog_most = 600;", f"watchdog_most = {WATCHDOG_MS};"),
-    (r"flag_width_mm = 8;", "flag_width_mm = 16;"),
-    (r"pin_in_ms = 550; pin_out_ms = 490; brake_open_ms = 250; brake_close_ms = 250;",
-     "pin_in_ms = 100; pin_out_ms = 100; brake_open_ms = 50; brake_close_ms = 50;"),
-    (r" dock_ms = 840; ", " dock_ms = 400; "), (r"undock_ms = 840;", "undock_ms = 450;")]
-QUICK_SETUP = (r"carriage: \{", f"carriage: {{ setup_speed_mm_per_s = {SETUP_UM_PER_S // 1000};")
-SLOW_TRAVEL = [QUICK_SETUP, (r"empty_speed_mm_per_s = 1000;", f"empty_speed_mm_per_s = {EMPTY_UM_PER_S // 1000};"),
-               (r"drag_speed_mm_per_s = 500;", f"drag_speed_mm_per_s = {EMPTY_UM_PER_S // 1000};")]
-ACCEPTANCE = [(r"dockings = 10; changeovers = 30;", "dockings = 1; changeovers = 2;"),
-              (r"cpk_least_permille = 1330;", "cpk_least_permille = 500;"),  # six knives of a rail tell little
-              (r"time_apart_most_permille = 50;", "time_apart_most_permille = 150;")]
+from gateway_rig import SLOW, main
 
 
-class Cutter(wire_guide.Person):
-    """Cuts when the program says so, as it asked for it, and connects again."""
-
-    def __init__(self, gateway, simulator):
-        super().__init__(simulator, told=(
-            (r"does not stand where it rests.*Press Enter\.$", ""),
-            (r"gets? ready|Press Enter, and carriage \d goes", self.ready), (r"CUT NOW\.$", self.cut),
-            (r"The link is gone.*drive answers\.$", self.connect), (r"How many milliseconds", "0")))
-        self.gateway, self.how, self.ways = gateway, None, []
-
-    def ready(self):
-        self.how = "silent" if "gateway silent" in self.heard else "cable"
-        return ""
-
-    def cut(self):
-        self.ways.append([self.true_mm()])
-        if self.how == "silent":
-            self.gateway.process.send_signal(signal.SIGSTOP)
-            threading.Timer(SILENT_S, self.gateway.process.send_signal, (signal.SIGCONT,)).start()
-        else:
-            self.simulator.say(f"break {self.rail} link-lost", "broken")
-
-    def connect(self):
-        places = []
-
-        def stands():
-            places.append(self.true_mm())
-            return len(places) > 100 and places[-100:] == [places[-1]] * 100
-
-        wait_for(stands, 20, "a carriage that stands")
-        self.ways[-1].append(places[-1])
-        if self.how == "cable":
-            self.simulator.say(f"mend {self.rail} link-lost", "mended")
-
-
-class Moves(GatewayTest):
-    walk, pretend = wire_guide.Guide.walk, wire_guide.Guide.pretend
-    end, session = staticmethod(wire_guide.Guide.end), staticmethod(wire_guide.Guide.session)
-
-    def record(self, gateway):
-        with open(self.session(gateway), encoding="utf-8") as file:
-            return json.load(file)["records"][-1]
-
+class Moves(Commissioner):
     def walk_silence(self, *changes):
         """The verdict's record, and how far the carriage truly went in each trial."""
-        with WiredGateway([*QUICK, *SLOW_TRAVEL, *changes]) as gateway, Simulator(gateway) as simulator:
+        with WiredGateway([*QUICK, *SILENT, *changes]) as gateway, Simulator(gateway) as simulator:
             gateway.start()
             self.pretend(gateway)
             who = Cutter(gateway, simulator)
