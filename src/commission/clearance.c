@@ -123,12 +123,12 @@ static void tell_pair(const struct kr_clearance_seen *s, uint16_t i, struct kr_s
 
 static void judge_pairs(const struct kr_clearance_seen *s, struct kr_step_verdict *verdict)
 {
-    char name[48];
+    char name[96];
     for (uint16_t i = 0; i < s->n_pairs; i++) {
-        snprintf(name, sizeof name, "clearance of %u/%u beside %u/%u", s->rail_number, s->pair[i].upper_number,
-                 s->lower_number, s->pair[i].lower_number);
-        kr_figure_add(verdict, name, "%+.3f +- %.3f mm, should be %+.3f +- %.3f mm", s->pair[i].gap_um / 1000.0,
-                      s->uncertain_um / 1000.0, s->told_um / 1000.0, s->window_um / 1000.0);
+        snprintf(name, sizeof name, "cut %u: holder %u of rail %u beside holder %u of rail %u", s->pair[i].cut,
+                 s->pair[i].upper_number, s->rail_number, s->pair[i].lower_number, s->lower_number);
+        kr_figure_add(verdict, name, "clearance %+.3f +- %.3f mm, should be %+.3f +- %.3f mm",
+                      s->pair[i].gap_um / 1000.0, s->uncertain_um / 1000.0, s->told_um / 1000.0, s->window_um / 1000.0);
     }
     if (s->n_pairs == 0)
         kr_finding_add(verdict, "", "measure one pair at least, with drives and air locked out",

@@ -131,7 +131,7 @@ class Frame(Commissioner):
         self.assertEqual(record["findings"], [], said)
         self.assertGreaterEqual(len(record["figures"]), 3)
         for figure in record["figures"][1:]:
-            self.assertLessEqual(abs(float(figure["value"].split()[0]) - 0.5), 0.3, figure)
+            self.assertLessEqual(abs(float(figure["value"].split()[1]) - 0.5), 0.3, figure)
         record, said, _ = self.of_blades("clearance", change=[(r"side_clearance_mm = 0.5;", "side_clearance_mm = -0.5;")])
         finding = self.only_finding(record)
         self.assertEqual(finding["setting"], "side_clearance_mm", said)

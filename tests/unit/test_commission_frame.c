@@ -321,7 +321,7 @@ START_TEST(blades_at_their_clearance_pass_and_each_pair_is_a_figure)
     kr_judge_clearance(&seen, &verdict);
     ck_assert(kr_step_passes(&verdict));
     ck_assert_uint_eq(verdict.n_figures, 4);
-    ck_assert_str_eq(verdict.figure[1].name, "clearance of 1/1 beside 2/2");
+    ck_assert_str_eq(verdict.figure[1].name, "cut 1: holder 1 of rail 1 beside holder 2 of rail 2");
 }
 END_TEST
 
