@@ -158,10 +158,15 @@ static void put_head(FILE *to, const struct commission *c)
                 "says what was seen, by whom, and with which station file.\n");
 }
 
-static void put_lines(FILE *to)
+/* Who led last was typed in; the other names are written by those who sign. */
+static void put_lines(FILE *to, const struct commission *c)
 {
+    const json_t *records = json_object_get(c->session, "records");
+    size_t n = json_array_size(records);
     fprintf(to, "\n## Signed\n\n| as | name | date | signature |\n| --- | --- | --- | --- |\n"
-                "| who led the commissioning | | | |\n"
+                "| who led the commissioning | ");
+    put_cell(to, n > 0 ? text_of(json_array_get(records, n - 1), "who") : "");
+    fprintf(to, " | | |\n"
                 "| who is responsible for the machine | | | |\n"
                 "| who is qualified for its safety system | | | |\n");
 }
@@ -174,7 +179,7 @@ static void put_all(FILE *to, const struct commission *c)
     for (size_t i = 0; kr_step(i) != NULL; i++)
         for (uint16_t rail = first_rail(kr_step(i)); rail <= last_rail(c, kr_step(i)); rail++)
             put_step(to, c, kr_step(i), rail);
-    put_lines(to);
+    put_lines(to, c);
 }
 
 bool commission_write_protocol(const struct commission *c)

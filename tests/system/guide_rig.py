@@ -312,7 +312,7 @@ class Reader(Person):
     """Jogs the carriage from place to place, up the rail and back, and reads each time where it stands; at the first place twice,
     which makes a second run."""
 
-    WAY_MM, OVER_MM = 110, 460
+    WAY_MM, OVER_MM, BEGIN_MM = 110, 460, 150
 
     def __init__(self, simulator, off_mm=0.0, source="jog"):
         super().__init__(simulator, told=(
@@ -323,6 +323,8 @@ class Reader(Person):
 
     def next(self):
         self.press(0)
+        if not (self.rise or self.read) and self.true_mm() > self.BEGIN_MM:  # from there the way to the drive side is long enough
+            return "operator"
         if self.read:  # it was jogged: read
             self.read = False
             self.rise.append(self.true_mm())
