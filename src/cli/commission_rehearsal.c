@@ -269,9 +269,9 @@ static bool start(struct rehearsal *r, const struct commission_job *job, bool *s
 }
 
 /* Runs a whole job, with any result. */
-static bool run_quietly(struct rehearsal *r, enum kr_job which)
+static bool run_quietly(struct rehearsal *r, enum kr_job which, uint16_t rail_number)
 {
-    const struct commission_job job = {.job = which, .rail_number = 1, .production = true};
+    const struct commission_job job = {.job = which, .rail_number = rail_number, .production = true};
     struct kr_job_seen seen;
     bool started;
     if (!start(r, &job, &started))
@@ -339,11 +339,23 @@ static bool scan_on(struct rehearsal *r, const struct kr_provocation_simulated *
 
 /* ---- one alarm ------------------------------------------------------------------------------------------------- */
 
+/* Homes the rails whose drives have no datum: they were never homed, or a fault took it. */
+static bool home_all(struct rehearsal *r)
+{
+    if (!commission_look(&r->c))
+        return false;
+    for (uint16_t rail = 0; rail < r->c.station->station.geometry.n_rails; rail++)
+        if (kr_get_u16(&r->c.client.image, KR_REG_RAIL_REFERENCED, rail, 0) == 0 &&
+            !run_quietly(r, KR_JOB_HOME, (uint16_t)(rail + 1)))
+            return false;
+    return true;
+}
+
 /* Prepares a provocation: everything is measured before a holder is dragged or pushed. */
 static bool prepare(struct rehearsal *r, const struct kr_provocation_simulated *p)
 {
     bool moves = p->job == KR_JOB_MOVE || p->job == KR_JOB_CHANGEOVER || p->value == KR_PROVOKE_ASIDE_UM;
-    if (!commission_acknowledge(&r->c) || (moves && !run_quietly(r, KR_JOB_SCAN)))
+    if (!commission_acknowledge(&r->c) || !home_all(r) || (moves && !run_quietly(r, KR_JOB_SCAN, 1)))
         return false;
     return commission_holders(&r->c, 0);
 }
@@ -400,7 +412,7 @@ static bool try_once(struct rehearsal *r, const struct kr_provocation_simulated 
     if (!commission_wait_control(&r->c) || !scan_on(r, p, seen) || !commission_alarm_away(&r->c, AWAY_MS, seen))
         return false;
     seen->gone = seen->gone && taken_back;
-    return p->job != KR_JOB_MOVE || run_quietly(r, KR_JOB_RELEASE);
+    return p->job != KR_JOB_MOVE || run_quietly(r, KR_JOB_RELEASE, 1);
 }
 
 /* Provokes one alarm. A busy computer may stop a job in another way, so that each alarm has two tries. */

@@ -54,7 +54,7 @@ class Team(Person):
     def follow(self, program):
         self.said = []
         for who in (self, *self.teams.values()):
-            who.program, who.said, who.text, who.rail = program, self.said, "", 1
+            who.program, who.said, who.text, who.rail, who.leaving = program, self.said, "", 1, False
         self.now = self
         while self.now.take_line():
             heading = re.match(r"== (.*?)(?:, rail (\d))?$", self.said[-1]) if self.said else None
@@ -93,7 +93,7 @@ class Way(Commissioner):
             name = f"{record['step']}, rail {record['rail']}"
             why = "; ".join(finding["seen"] for finding in record["findings"])
             tries[name] = tries.get(name, 0) + 1
-            spoilt = not record["passed"] and re.search(SPOILT, why) and tries[name] < TRIES
+            spoilt = not record["passed"] and "was to be provoked" not in why and re.search(SPOILT, why) and tries[name] < TRIES
             self.assertTrue(spoilt, f"{name}: {why}\n{said[-3000:]}")
             print(f"  step {name} is walked again: {why}", flush=True)
 

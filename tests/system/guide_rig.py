@@ -209,18 +209,21 @@ class Person:
 
     def follow(self, program):
         """To the program's end; returns all that it said."""
-        self.program = program
+        self.program, self.leaving = program, False
         while self.take_line():
             self.answer()
         return "\n".join(self.said)
 
     def answer(self):
-        """By the first rule that fits what the program has said."""
+        """By the first rule that fits what the program has said; who leaves says nothing more."""
+        if self.leaving:
+            return
         for pattern, act in self.rules:
             if pattern.search(self.text):
                 self.heard, self.text = self.text, ""  # an action may listen on
                 answer = act() if callable(act) else act
                 self.text = ""
+                self.leaving = answer == "leave"
                 if answer is not None:
                     self.program.stdin.write(answer + "\n")
                     self.program.stdin.flush()
