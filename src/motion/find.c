@@ -4,10 +4,10 @@
  * the position of the carriage. The result is preliminary: a whole scan must then find all other references at their
  * places.
  *
- * The end of the travel is unknown during the search. So the drive never gets a target more than a fraction of a second
- * ahead, as in a jog, and the whole way is not longer than the travel. It ends earlier where flags that were seen can be
- * a pair near the end of the travel. Once the pair is known, the carriage is halted, as in a jog: the room behind the
- * last reference need be no longer than the way to stop. */
+ * The end of the travel is unknown during the search. So the drive never gets a target more than a fraction of a
+ * second ahead, as in a jog, and the whole way is not longer than the travel. It ends earlier where flags that were
+ * seen can be a pair near the end of the travel. Once the pair is known, the carriage is halted, as in a jog: the room
+ * behind the last reference need be no longer than the way to stop. */
 #include "find.h"
 
 #include "drive.h"
@@ -22,7 +22,7 @@
 
 #define LEAD_MS 500
 
-/* The cycles from the edge of a flag to the halt at the drive: the image with the edge, the command, and one to spare. */
+/* The cycles from the edge of a flag to the halt at the drive: the image with the edge, the command, one to spare. */
 #define HALT_CYCLES 3
 
 /* ---- which pair of references it can be ------------------------------------------------------------------------- */

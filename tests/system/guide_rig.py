@@ -48,7 +48,7 @@ SILENT_S = 2.2  # longer than the watchdog, shorter than a PLC loses control by
 
 def slow_travel(empty_um_per_s):
     speed = f"{empty_um_per_s // 1000};"
-    return [(rf"{name}_mm_per_s = \d+;", f"{name}_mm_per_s = {speed}") for name in ("empty_speed", "drag_speed", "scan_fast")]
+    return [(rf"{name}_mm_per_s = \d+;", f"{name}_mm_per_s = {speed}") for name in ("empty_speed", "drag_speed")]
 
 
 SILENT = [(r"stop_ms = 1000;", "stop_ms = 700;"), (r"lost_ms = 2500;", "lost_ms = 1500;"),
