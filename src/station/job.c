@@ -290,23 +290,24 @@ static void plan_watch(const struct planning *planning, int64_t wall_us, int32_t
         alarm_raise(alarms, (struct kr_alarm){KR_ALARM_PLAN_LATE, 0, 0, (int32_t)waited_ms, limit_ms});
 }
 
-static bool may_stay_in_tolerance(const struct kr_station *s)
+static bool may_stay_in_tolerance(const struct job *job, const struct kr_station_config *config,
+                                  const struct kr_order *order)
 {
-    return job_traits(s->job.kind)->plan == JOB_PLAN_ORDER && !s->job.in_tolerance &&
-           stay_um(&s->config, &s->durable.order) > s->config.deadband_um;
+    return job_traits(job->kind)->plan == JOB_PLAN_ORDER && !job->in_tolerance &&
+           stay_um(config, order) > config->deadband_um;
 }
 
 /* The first refusal is the one to be told: its limits are those of the deadband. */
-static void plan_impossible(struct kr_station *s, struct kr_result result)
+static void plan_impossible(struct job *job, struct planning *planning, struct alarms *alarms, bool again,
+                            struct kr_result result)
 {
-    if (!s->job.in_tolerance)
-        s->job.refusal = result;
-    bool again = may_stay_in_tolerance(s);
-    s->job.in_tolerance = again;
+    if (!job->in_tolerance)
+        job->refusal = result;
+    job->in_tolerance = again;
     if (again)
-        s->job.phase_begun = false;
+        job->phase_begun = false;
     else
-        refused(&s->planning, &s->alarms, s->job.refusal);
+        refused(planning, alarms, job->refusal);
 }
 
 static void plan_phase(struct kr_station *s)
@@ -325,7 +326,8 @@ static void plan_phase(struct kr_station *s)
     if (answer == NULL) {
         plan_watch(&s->planning, s->clock.wall_us, s->config.plan_limit_ms, &s->alarms);
     } else if (answer->result.code != KR_OK) {
-        plan_impossible(s, answer->result);
+        plan_impossible(&s->job, &s->planning, &s->alarms,
+                        may_stay_in_tolerance(&s->job, &s->config, &s->durable.order), answer->result);
     } else {
         s->job.in_tolerance = false;
         plan_taken(s, &answer->plan);
