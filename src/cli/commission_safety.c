@@ -22,8 +22,8 @@ static const char *const points[] = {
     "air and the safety system is done by people who are qualified or licensed for it under the codes that apply where "
     "the machine stands. Local codes and the machine's own risk assessment take precedence over anything that this "
     "program says.",
-    "Motion. Nobody is in the zone while motion is enabled. First moves are made at reduced speed, with a hand at the "
-    "emergency stop. This program's Stop, and its hold-to-run, are no emergency stop."};
+    ("Motion. Nobody is in the zone while motion is enabled. First moves are made at reduced speed, with a hand at the "
+     "emergency stop. This program's Stop, and its hold-to-run, are no emergency stop.")};
 
 bool commission_walk_CAUTIONS(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
 {

@@ -379,10 +379,10 @@ struct going {
     int64_t at_um, speed, us;
 };
 
-/* Returns microseconds; speeds are positive. */
+/* Returns microseconds; 0 without a speed, which check_fast_scan() and the settings' limits leave out. */
 static int64_t at_speed_us(int64_t way_um, int64_t speed)
 {
-    return way_um * 1000000 / speed;
+    return speed > 0 ? way_um * 1000000 / speed : 0;
 }
 
 /* Adds the time for a fast piece, which ends at to_um with the speed to_speed. */
