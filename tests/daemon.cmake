@@ -47,8 +47,9 @@ kr_real_time(wire_changeover FOLDER system ARGS ${wired} ALONE) # with the limit
 kr_real_time(wire_trace FOLDER system ARGS ${wired} ALONE COST 60) # it scans flags over the wire, and a late cycle loses edges
 kr_real_time(wire_commissioning FOLDER system ARGS ${wired} COST 140)
 kr_real_time(wire_guide_moves FOLDER system ARGS ${wired} COST 110 PARTS 3 SANITIZED silence_in_all one_holder)
-kr_real_time(wire_guide_alarms FOLDER system ARGS ${wired} -k Alarms -k LowTorque -k Sessions COST 90)
-kr_real_time(wire_rehearsal FOLDER system FILE wire_guide_alarms ARGS ${wired} -k Rehearsal ALONE COST 200) # a late cycle loses edges, too
+kr_real_time(wire_guide_alarms FOLDER system ARGS ${wired} TESTS Alarms LowTorque Sessions COST 90)
+kr_real_time(wire_rehearsal FOLDER system FILE wire_guide_alarms ARGS ${wired} TESTS Rehearsal SANITIZED machine_is_refused
+             ALONE COST 200) # a late cycle loses edges, too
 kr_real_time(wire_guide FOLDER system ARGS ${wired} COST 90)
 kr_real_time(wire_guide_frame FOLDER system ARGS ${wired} COST 200 PARTS 3 SANITIZED frame_that_is_off bias_that strips)
 kr_real_time(wire_guide_switch FOLDER system ARGS ${wired} COST 110 SANITIZED flag_width)
