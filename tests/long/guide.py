@@ -23,7 +23,7 @@ from guide_rig import (  # noqa: E402 (it takes its own paths off the command li
 from wired_rig import LENIENT, RAILS, Simulator, WiredGateway, with_references  # noqa: E402
 from gateway_rig import main  # noqa: E402
 
-TRAVEL_MM, BEYOND_MM = (-80, 860), 50  # job 10 runs on for half a second behind the last flag; the stops are so much further
+TRAVEL_MM, BEYOND_MM = (-80, 860), 50  # the stops are so much further than the ends of travel
 # Slow enough that a carriage stops within the rail by a watchdog of 1500 ms, which a busy computer does not trip.
 EMPTY_UM_PER_S, SETUP_UM_PER_S = 220000, 150000
 STATION = [*NEVER_HOMED, *(change for change in QUICK if change not in LENIENT), *ACCEPTANCE, *slow_travel(EMPTY_UM_PER_S),
