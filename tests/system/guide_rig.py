@@ -57,7 +57,7 @@ SILENT = [(r"stop_ms = 1000;", "stop_ms = 700;"), (r"lost_ms = 2500;", "lost_ms 
 ACCEPTANCE = [(r"dockings = 10; changeovers = 30;", "dockings = 1; changeovers = 2;"),
               (r"cpk_least_permille = 1330;", "cpk_least_permille = 500;"),  # six knives of a rail tell little
               (r"time_apart_most_permille = 50;", "time_apart_most_permille = 150;")]
-ROOM = (r"travel_most_mm = 720;", "travel_most_mm = 860;")  # job 10 runs on for half a second behind the last flag
+ROOM = (r"travel_most_mm = 720;", "travel_most_mm = 860;")  # room behind the last flag, in which job 10 stops
 STOPS_MM, NEAR_STOP_MM, STOPS_WITHIN_MM = (-50, 710), 600, 60  # 50 mm beyond the travel, and one within it
 # By these a step says that this computer was busy: an edge of a flag lost, an answer late, a drive whose watchdog was right.
 SPOILT, TRIES = "EDGES_LOST|ANSWERS_LATE|SETPOINT_NOT_TAKEN|STOOD_STILL|MOVE_LATE|8130 hex", 5
