@@ -153,9 +153,12 @@ static void print_unnoticed(const struct kr_station_config *c)
     if (all_have_references(c))
         return;
     printf(
-        "    without references on the frame nobody notices a datum, a scale or a switch that was wrong before the\n"
-        "        first scan, one that changed while fewer than two holders of the rail stood untouched since the last\n"
-        "        scan (three for a scale), or one that changes by less than alike_mm from scan to scan\n");
+        "    Without references on the frame nobody notices a datum, a scale or a switch that was wrong before the\n"
+        "        first scan; one that changed while fewer than two holders of the rail (three for a scale), or no\n"
+        "        more than half of those that the carriage had not dragged, stood where the last scan had found them;\n"
+        "        and one that changes by less than alike_mm from scan to scan. A rail that gets warmer than the frame "
+        "changes\n"
+        "        its scale; drives that are exchanged change both datums.\n");
 }
 
 static void print_sizes(const struct kr_station_config *c)
@@ -300,6 +303,8 @@ static void print_station(const struct kr_config_station *s)
            length(c->pair_window_um, unit), length(c->slit_tolerance_um, unit));
     printf("deadband %s\n", length(c->deadband_um, unit));
     print_sizes(c);
+    if (c->carriage[0].expansion_ppb != 0)
+        printf("    frame: %.3f ppm a kelvin, by FRAME_TEMPERATURE against 20 C\n", c->carriage[0].expansion_ppb / 1e3);
     printf("    heartbeat: motion stops when it stands still for %d ms, control is lost after %d ms; it has to change "
            "at\n        least every %d ms. Where HEARTBEAT_GAP (kniferail status) shows longer gaps, "
            "heartbeat_limit_ms should\n        be at least 3 times that\n",

@@ -293,6 +293,20 @@ static void check_expansion(struct rail_reading *rail)
         kr_group_at_least(&rail->carriage, "travel_most_mm", position_um, why);
 }
 
+/* A station has one frame, and so one coefficient. Upper and lower knives that were counted by different ones would be
+ * set up apart from each other. */
+static void check_one_coefficient(struct station_reading *r, uint16_t index)
+{
+    struct rail_reading *first = &r->rail[0], *rail = &r->rail[index];
+    if (!kr_group_good(&first->carriage, "frame_expansion_ppm") ||
+        !kr_group_good(&rail->carriage, "frame_expansion_ppm"))
+        return;
+    if (rail->settings.carriage.expansion_ppb != first->settings.carriage.expansion_ppb)
+        kr_group_mistake(&rail->carriage, "frame_expansion_ppm",
+                         "rail 1 has another one; all rails of a station stand on one frame, so give it once, in the "
+                         "station's group carriage");
+}
+
 /* The carriage must reach every holder. In a scan, it must carry the switch past every flag, including the run-up. */
 static void check_travel(struct station_reading *r, uint16_t index)
 {
@@ -450,6 +464,7 @@ void kr_check_rail(struct station_reading *r, uint16_t index)
     check_blades(r, rail);
     check_drag(rail);
     check_approach(rail);
+    check_one_coefficient(r, index);
     check_travel(r, index);
     check_park(r, rail);
     check_scan(r, rail, nearest_um);

@@ -428,12 +428,15 @@ static bool is_possible(const struct rig *rig)
 /* An order that fits its machine need not be possible from where hands have pushed the holders: four idle ones that
  * fill the room beside the web, and have nowhere to overtravel, for instance. The alarm says so, and people would
  * have to push them once more. Likewise where an edge offset was written down after its holder had been placed, and
- * where the order was accepted while the datum was off by more than a step, and a fixed holder stands elsewhere. That
- * is so only if no plan is possible from where the holders truly stand. */
+ * where the order was accepted while the datum was off by more than a step, and a fixed holder stands elsewhere. A rail
+ * that shifts by less, or gets warmer, leaves holders out of tolerance in slits so narrow that the way back has no room
+ * to overtravel. Each is so only if no plan is possible from where the holders truly stand. */
 static bool is_pushed_apart(const struct rig *rig, const struct operators *operators, const struct trouble *t)
 {
     const uint32_t *frame = t->frames ? t->frames->counts : NULL;
-    bool has_cause = t->counts[T_HANDS] > 0 || (frame && (frame[FRAME_BLADE] > 0 || frame[FRAME_FAR_SHIFT] > 0));
+    bool has_cause = t->counts[T_HANDS] > 0;
+    for (int fault = 0; frame && fault < N_FRAME_FAULTS; fault++)
+        has_cause |= frame[fault] > 0;
     return operators->refusals >= REFUSALS_MOST && has_cause && !is_possible(rig);
 }
 
@@ -641,7 +644,7 @@ static void print_frames(const struct totals *t)
 static void print_pushed_apart(const struct totals *t)
 {
     if (t->pushed_apart > 0)
-        printf("%llu stories ended where no plan was possible from where hands, an edge offset or a datum had left the "
+        printf("%llu stories ended where no plan was possible from where hands, an edge offset or a rail had left the "
                "holders\n",
                (unsigned long long)t->pushed_apart);
 }

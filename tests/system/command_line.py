@@ -203,6 +203,14 @@ class Check(unittest.TestCase):
         self.assertIn("watchdog has to be longer than 450 ms and shorter than 1000 ms", told)
         self.assertIn("change at least every 333 ms", told)
 
+    def test_what_nobody_notices_without_references_is_said_by_check_and_the_map(self):
+        hidden = ("nobody notices a datum, a scale or a switch that was wrong before the first scan; one that changed while fewer "
+                  "than two holders of the rail (three for a scale), or no more than half of those that the carriage had not "
+                  "dragged, stood where the last scan had found them; and one that changes by less than alike_mm from scan to scan.")
+        self.assertIn(hidden, " ".join(self.checked("small-shear.cfg").split()))
+        self.assertIn(hidden, " ".join(run("map").stdout.replace("`", "").split()))
+        self.assertNotIn("nobody notices", self.checked("framed-shear.cfg"))
+
     def test_whether_iron_moves_is_said_before_all_else(self):
         self.assertIn("cycle 10 ms; simulated machines run 1 times as fast as the clock\n", self.checked("small-shear.cfg"))
         said = self.checked("wired-shear.cfg")

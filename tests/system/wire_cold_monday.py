@@ -1,4 +1,4 @@
-"""A cold Monday, over the wire: what config/pages/maintenance.md says under 'The way back on a Monday', step by step, from the alarm to may run.
+"""A cold Monday, over the wire: what config/pages/maintenance.md says under 'The encoder's battery failed', step by step, from the alarm to may run.
 
 Called with the paths of kniferaild, kniferail and kniferail-sim. The machine is judged by what the simulator knows of it.
 In real time, since the wire is: a short rail.
@@ -15,7 +15,7 @@ CHANGES = [*LENIENT, *with_references()]
 
 
 class ColdMonday(GatewayTest):
-    def test_after_a_battery_fault_in_a_cold_hall_the_line_may_run_again_by_the_steps_of_the_readme(self):
+    def test_after_a_battery_fault_in_a_cold_hall_the_line_may_run_again_by_the_steps_for_maintenance(self):
         with WiredGateway(CHANGES) as gateway, Simulator(gateway) as simulator:
             gateway.change((r"\Z", f'\nbook = "{gateway.book}";\n'))
             self.gateway, self.simulator = gateway, simulator

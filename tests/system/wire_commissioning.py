@@ -44,7 +44,7 @@ def step(text):
 
 
 class Commissioning(GatewayTest):
-    def test_a_machine_that_was_never_homed_is_commissioned_in_the_sequence_of_the_readme(self):
+    def test_a_machine_that_was_never_homed_is_commissioned_step_by_step(self):
         with WiredGateway([*NEVER_HOMED, *with_references()]) as gateway, Simulator(gateway) as simulator:
             self.gateway, self.simulator, self.blades = gateway, simulator, Blades(simulator)
             self.blades.put(2, MISTYPED, -10000 + MISTYPED_UM)

@@ -339,6 +339,29 @@ START_TEST(whatever_shifts_a_rail_by_chance_nothing_is_verified_before_it_is_men
 }
 END_TEST
 
+/* Three of five were moved by hands, each its own way: two that agree are not most of them. The page for maintenance
+ * says that this stays hidden. */
+START_TEST(a_datum_that_shifts_while_hands_move_most_holders_is_not_noticed_without_references)
+{
+    static const int32_t by_um[SMALL_HOLDERS] = {0, 0, 4 * MM, -3 * MM, 1300};
+    struct rig rig;
+    begin_set_up(&rig);
+    rig.claim_um = 5 * MM;
+    rig_guards(&rig, false);
+    for (uint16_t h = 0; h < SMALL_HOLDERS; h++)
+        if (by_um[h] != 0)
+            rig_break(&rig, 0, SIM_MOVED_BY_HAND, h, by_um[h]);
+    rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, 700);
+    rig_guards(&rig, true);
+    rig_change_over_again(&rig);
+    rig_until_state_within(&rig, KR_STATE_COMPLETE, 120000);
+    ck_assert(!rig_has_alarm(&rig, KR_ALARM_RAIL_SHIFTED));
+    ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED));
+    ck_assert_int_ge(rig_worst_edge_um(&rig), 650);
+    rig_end(&rig);
+}
+END_TEST
+
 Suite *make_suite(void)
 {
     Suite *suite = suite_create("a rail that is off");
@@ -357,5 +380,6 @@ Suite *make_suite(void)
     tcase_add_loop_test(tc, holders_that_hands_moved_are_measured_where_they_are, 0, 4);
     tcase_add_loop_test(tc, whatever_shifts_a_rail_by_chance_nothing_is_verified_before_it_is_mended, 1, 61);
     tcase_add_test(tc, a_datum_that_was_wrong_from_the_first_scan_on_is_not_noticed_without_references);
+    tcase_add_test(tc, a_datum_that_shifts_while_hands_move_most_holders_is_not_noticed_without_references);
     return suite;
 }

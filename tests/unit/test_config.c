@@ -513,6 +513,10 @@ static const struct {
     {"least_mm = 40; most_mm = 1560;", "least_mm = 40; most_mm = 40;",
      "most_mm: 40 mm; at least 40.001 mm: more than least_mm"},
     {"settle_ms = 50;", "settle_ms = 50; approach = \"growing\";", "overtravel_mm: 0 mm (default); at least 0.001 mm"},
+    {"side_clearance_mm = 0.5;", "side_clearance_mm = 0.5; carriage: { frame_expansion_ppm = 11.5; };",
+     "rails.[1].carriage.frame_expansion_ppm: 0 ppm (default); rail 1 has another one; all rails of a station stand on "
+     "one "
+     "frame"},
     {"settle_ms = 50;", "settle_ms = 50; overtravel_mm = 1;",
      "overtravel_mm: 1 mm; at most 0 mm: approach is either way"},
     /* 40 mm less half a flag and as much again, and the run-up v * v / 2a = 20 mm and one micrometre */
@@ -690,6 +694,7 @@ static const struct {
     {"role = \"upper\";", "role = \"upper\"; frame: { offset_mm = -11.999; };"},
     {"role = \"upper\";", "role = \"upper\"; frame: { table = ( { at_mm = 0; error_mm = 0; }, { at_mm = 1; "
                           "error_mm = 0.1; } ); };"},
+    {"settle_ms = 50;", "settle_ms = 50; frame_expansion_ppm = 11.5;"},
     {"port = 1502; }", "port = 0; }, { address = \"127.0.0.1\"; port = 0; }"},
     {"port = 1502; }", "port = 1502; }, { address = \"127.0.0.2\"; port = 1502; }"},
     {"port = 1502; }", "port = 1502; }, { address = \"127.0.0.1\"; port = 1503; }"},

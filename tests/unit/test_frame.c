@@ -699,6 +699,70 @@ START_TEST(a_temperature_that_is_lost_or_can_not_be_leaves_the_last_one_and_is_t
 }
 END_TEST
 
+/* At 8 C rail, rack, holders and flags are 138 ppm shorter than at 20 C, so that the drive counts so much more of each
+ * true length. What is verified is compared with the true lengths. */
+START_TEST(a_cold_machine_is_set_up_to_true_lengths_at_20_degrees)
+{
+    struct rig rig;
+    rig_small_ordinary(&rig, 2);
+    for (uint16_t r = 0; r < 2; r++) {
+        rig.config.carriage[r].expansion_ppb = 11500;
+        rig.sim_config.rail[r].scale_ppb = 138000;
+    }
+    rig.in.frame_temperature_ck = AT_8_C;
+    rig_begin(&rig);
+    rig.in.frame_temperature_ck = AT_8_C;
+    rig_set_up_small(&rig);
+    rig_is_honest(&rig);
+    for (uint16_t h = 0; h < SMALL_HOLDERS; h++) {
+        int32_t at_um = rig_um(&rig, KR_REG_HOLDER_POSITION, 0, h);
+        int32_t truly_um = sim_machine_holder_um(&rig.machine, 0, h);
+        ck_assert_msg(abs(at_um - truly_um) <= 25, "holder %d: %d, truly %d", h, at_um, truly_um);
+    }
+    rig_end(&rig);
+}
+END_TEST
+
+/* A pitch of 160 mm counts by up to 150 um wrong. The table has a point every 20 mm, as readings of a laser would give
+ * it; between two points a parabola of this height is up to 10 um off a straight line. */
+static struct kr_frame table_of_pitch(const struct rig *rig)
+{
+    static const struct sim_drive truth;
+    struct sim_drive wrong = truth;
+    struct kr_frame frame = {.n_points = 0};
+    wrong.miscount.pitch_um = 150;
+    for (int32_t at_um = 0; at_um <= 520 * MM; at_um += 20 * MM) {
+        int32_t count_um = (int32_t)lround(sim_drive_count_um(&wrong, &rig->sim_config.rail[0], at_um));
+        frame.point[frame.n_points++] = (struct kr_frame_point){count_um, at_um - count_um};
+    }
+    return frame;
+}
+
+/* _i: 0, without the table, so that knives are truly off; 1, with it. */
+START_TEST(an_error_of_pitch_is_corrected_by_a_table_of_errors)
+{
+    struct rig rig;
+    rig_small_ideal(&rig, 2);
+    rig.sim_config.rail[0].pitch_um = 160 * MM;
+    rig.claim_um = 1000;
+    if (_i)
+        rig.config.carriage[0].frame = table_of_pitch(&rig);
+    rig_begin(&rig);
+    rig_break(&rig, 0, SIM_PITCH_ERROR, 0, 150);
+    rig_set_up_small(&rig);
+    int32_t worst_um = 0;
+    for (uint16_t h = 0; h < SMALL_HOLDERS; h++) {
+        int32_t off_um = abs(rig_um(&rig, KR_REG_HOLDER_POSITION, 0, h) - sim_machine_holder_um(&rig.machine, 0, h));
+        worst_um = off_um > worst_um ? off_um : worst_um;
+    }
+    if (_i)
+        ck_assert_int_le(worst_um, 25);
+    else
+        ck_assert_int_ge(worst_um, 100);
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(without_a_coefficient_no_temperature_matters)
 {
     struct rig rig;
@@ -749,6 +813,8 @@ Suite *make_suite(void)
     tcase_add_test(tc, places_are_lengths_at_20_degrees_from_the_next_job_on_and_not_before);
     tcase_add_test(tc, what_was_verified_stays_so_while_the_hall_cools_down_and_a_restart_keeps_what_counts);
     tcase_add_loop_test(tc, a_temperature_that_is_lost_or_can_not_be_leaves_the_last_one_and_is_told, 0, 4);
+    tcase_add_test(tc, a_cold_machine_is_set_up_to_true_lengths_at_20_degrees);
+    tcase_add_loop_test(tc, an_error_of_pitch_is_corrected_by_a_table_of_errors, 0, 2);
     tcase_add_test(tc, without_a_coefficient_no_temperature_matters);
     return suite;
 }

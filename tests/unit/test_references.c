@@ -369,6 +369,23 @@ START_TEST(a_pattern_of_no_rail_is_told_as_such)
 }
 END_TEST
 
+/* The axis counts the other way: whatever the switch sees comes in a mirror about the middle of the rail. */
+START_TEST(a_reversed_axis_is_named_as_such_and_nothing_is_measured)
+{
+    struct rig rig;
+    with_references(&rig);
+    for (uint16_t i = 0; i < 4; i++)
+        rig.sim_config.rail[0].reference[i].at_um = 480 * MM - upper_mm[3 - i] * MM;
+    rig_begin(&rig);
+    rig_stage(&rig, 1);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    struct kr_alarm alarm = held_by(&rig, KR_ALARM_REFERENCES_MIRRORED);
+    ck_assert_int_eq(alarm.value, 4);
+    ck_assert_int_eq(alarm.limit, 4);
+    rig_end(&rig);
+}
+END_TEST
+
 /* _i: which one; the faults by turns. */
 START_TEST(one_of_several_that_is_dirty_or_missing_is_a_notice)
 {
@@ -928,6 +945,7 @@ Suite *make_suite(void)
     tcase_add_loop_test(tc, a_bumped_bracket_counts_as_the_datums_until_dragged_holders_were_scanned, 0, 3);
     tcase_add_test(tc, exchanged_drives_are_named_with_the_rail_whose_references_were_found);
     tcase_add_test(tc, a_pattern_of_no_rail_is_told_as_such);
+    tcase_add_test(tc, a_reversed_axis_is_named_as_such_and_nothing_is_measured);
     tcase_add_loop_test(tc, one_of_several_that_is_dirty_or_missing_is_a_notice, 0, 8);
     tcase_add_test(tc, fewer_than_two_good_ones_are_an_alarm_and_nothing_is_measured);
     tcase_add_loop_test(tc, the_only_one_that_is_dirty_or_missing_is_an_alarm, 0, 3);
