@@ -64,6 +64,28 @@ static bool is_in_place(const struct rail *r, const struct kr_pattern_found *own
     return own->n == references_of(r)->n && magnitude(own->shift_um) <= references_of(r)->window_um;
 }
 
+/* Tells whether enough of the rail's own references are near their taught places to say whose rail it is. */
+static bool is_at_home(const struct rail *r, const struct kr_pattern_found *own)
+{
+    return is_in_place(r, own) || (own->n >= 2 && magnitude(own->shift_um) <= references_of(r)->window_um);
+}
+
+/* Returns how many flags match another pattern than the rail's own. Distances alone may match by chance, flags of
+ * holders included. While the rail's own references are at home, only flags that look like those of the other pattern
+ * count. */
+static uint16_t matching(const struct rail *r, const struct kr_pattern_found *own, const struct kr_references *pattern,
+                         bool mirrored, const struct kr_hit hit[], const struct kr_pattern_found *found)
+{
+    if (!is_at_home(r, own))
+        return found->n;
+    uint16_t alike = 0;
+    for (uint16_t i = 0; i < pattern->n; i++) {
+        int32_t told_um = pattern->flag[mirrored ? pattern->n - 1 - i : i].width_um;
+        alike = (uint16_t)(alike + (found->hit[i] != 0 && looks_as_wide(hit[found->hit[i] - 1].width_um, told_um)));
+    }
+    return alike < found->n ? alike : found->n;
+}
+
 /* Tells whether the flags identify another rail. Some flags, those of holders included, may match a part of a larger
  * pattern by chance. So most of the pattern must match, and all of it if the rail's own references are all in their
  * places. */
@@ -85,7 +107,8 @@ static uint16_t other_rail(const struct rail *r, const struct kr_hit hit[], uint
         if (&r->in->carriages[k] == r->in->carriage || other->n < 2 ||
             other->own_switch != references_of(r)->own_switch)
             continue;
-        uint16_t found = kr_pattern_find(other, false, hit, n).n;
+        struct kr_pattern_found pattern = kr_pattern_find(other, false, hit, n);
+        uint16_t found = matching(r, own, other, false, hit, &pattern);
         if (found > better_than && says_whose(r, own, other, found)) {
             better_than = found;
             best = (uint16_t)(k + 1);
@@ -128,6 +151,7 @@ static bool pattern_is_own(const struct rail *r, const struct kr_hit hit[], uint
 {
     const struct kr_references *references = references_of(r);
     struct kr_pattern_found mirrored = kr_pattern_find(references, true, hit, n);
+    mirrored.n = matching(r, own, references, true, hit, &mirrored);
     uint16_t best = mirrored.n > own->n ? mirrored.n : own->n, chance = is_in_place(r, own) ? 2 : 1;
     uint16_t other = other_rail(r, hit, n, own, best < chance ? chance : best);
     if (other != 0)

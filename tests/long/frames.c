@@ -265,6 +265,18 @@ static void must_have_been_noticed(struct frames *f, const struct rig *rig, uint
             limit_um);
 }
 
+/* How much of a common shift is the scale's: what the drive counts otherwise than before, or what the references found
+ * of it only now, since one end of them could be seen again. Their own switch leaves that to the references. */
+static int32_t grown_um(const struct frames *f, const struct rig *rig, uint16_t r, int32_t low_um, int32_t high_um)
+{
+    const struct frames_rail *rail = &f->rail[r];
+    const struct kr_rail_geometry *g = &rig->config.geometry.rail[r];
+    int64_t found_ppb = (int64_t)kr_station_durable(rig->station)->references[r].correction.scale_ppb - rail->scale_ppb;
+    int32_t counts_um = abs(high_um - rail->off_um[1] - low_um + rail->off_um[0]);
+    int32_t found_um = (int32_t)(llabs((int64_t)(g->max_um - g->min_um) * found_ppb) / 1000000000);
+    return rail->half_seen_um + (has_own_switch(rig, r) ? greater(counts_um, found_um) : 0);
+}
+
 static void take_scan(struct frames *f, struct rig *rig, uint16_t r)
 {
     struct frames_rail *rail = &f->rail[r];
@@ -272,9 +284,8 @@ static void take_scan(struct frames *f, struct rig *rig, uint16_t r)
     bool none = references_of(rig, r)->n == 0, own = has_own_switch(rig, r);
     int32_t low_um = (int32_t)lround(found_off_um(rig, r, g->min_um));
     int32_t high_um = (int32_t)lround(found_off_um(rig, r, g->max_um));
-    int32_t grown_um = rail->half_seen_um + (own ? abs(high_um - rail->off_um[1] - low_um + rail->off_um[0]) : 0);
     if ((none || own) && rail->scanned && !rail->confirmed)
-        must_have_been_noticed(f, rig, r, grown_um);
+        must_have_been_noticed(f, rig, r, grown_um(f, rig, r, low_um, high_um));
     if (sim_machine_entered(&rig->machine, r, SIM_PHASE_SCANNING) - rail->half_passes >= 2)
         rail->half_seen_um = 0; /* both its ways came after that */
     rail->scanned = true;
@@ -282,6 +293,7 @@ static void take_scan(struct frames *f, struct rig *rig, uint16_t r)
     rail->scans = sim_machine_entered(&rig->machine, r, SIM_PHASE_SCANNING);
     rail->off_um[0] = low_um;
     rail->off_um[1] = high_um;
+    rail->scale_ppb = kr_station_durable(rig->station)->references[r].correction.scale_ppb;
     const struct sim_axis *axis = &rig->machine.axis[r];
     for (uint16_t i = 0; i < g->n_holders && none; i++)
         rig->excuse[r].place_um[i] = (int32_t)lround(found_off_um(rig, r, sim_machine_holder_um(&rig->machine, r, i)));

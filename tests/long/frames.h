@@ -53,6 +53,7 @@ struct frames {
         int32_t half_seen_um; /* what that one could not see, since it came in the middle of it; until the next one */
         uint32_t half_passes; /* that had begun then */
         int32_t off_um[2];    /* at the rail's ends, when a scan counted last */
+        int32_t scale_ppb;    /* what the references had found of the scale then */
         bool scanned;         /* one has counted */
         struct kr_holder_data before[KR_HOLDERS_MAX]; /* of the cycle before */
     } rail[KR_RAILS_MAX];

@@ -503,6 +503,61 @@ START_TEST(a_rail_with_one_reference_in_its_place_is_not_taken_for_another_rail)
 }
 END_TEST
 
+static void make_wide(struct rig *rig, uint16_t r, int32_t width_um)
+{
+    for (uint16_t i = 0; i < rig->config.carriage[r].references.n; i++) {
+        rig->config.carriage[r].references.flag[i].width_um = width_um;
+        rig->sim_config.rail[r].reference[i].width_um = width_um;
+    }
+}
+
+static void put(struct rig *rig, uint16_t r, uint16_t h, int32_t at_mm)
+{
+    rig->sim_config.rail[r].holder[h].start_um = at_mm * MM;
+    rig->book.holder[r][h].position_um = at_mm * MM;
+}
+
+/* The rail's only reference and two of its holders stand as far apart as all three references of the other rail. These
+ * are wider than a holder's flag. */
+START_TEST(a_rail_whose_holders_stand_like_another_rails_references_is_not_taken_for_it)
+{
+    struct rig rig;
+    rig_small_ordinary(&rig, 2);
+    give(&rig, 0, (const int32_t[]){-30}, 1, 1);
+    give(&rig, 1, (const int32_t[]){-112, -62, -11}, 3, 3);
+    make_wide(&rig, 1, 12 * MM);
+    put(&rig, 0, 0, 20);
+    put(&rig, 0, 1, 71);
+    rig_begin(&rig);
+    rig_start_job(&rig, KR_JOB_SCAN);
+    rig_until_complete(&rig);
+    ck_assert(!rig_has_alarm(&rig, KR_ALARM_REFERENCES_EXCHANGED));
+    ck_assert_int_le(abs(datum_um(&rig)), 30);
+    rig_end(&rig);
+}
+END_TEST
+
+/* One reference is missing, and two holders stand where the mirrored pattern would have references: three in their
+ * places say more than four by chance. */
+START_TEST(a_rail_whose_holders_stand_like_its_references_in_a_mirror_is_not_taken_for_reversed)
+{
+    struct rig rig;
+    rig_small_ordinary(&rig, 2);
+    give(&rig, 0, (const int32_t[]){-122, -71, -20, 520}, 4, 3);
+    give(&rig, 1, lower_mm, 4, 2);
+    make_wide(&rig, 0, 12 * MM);
+    put(&rig, 0, 3, 418);
+    put(&rig, 0, 4, 469);
+    rig_begin(&rig);
+    rig_break(&rig, 0, SIM_REFERENCE_MISSING, 1, 0);
+    rig_start_job(&rig, KR_JOB_SCAN);
+    rig_until_complete(&rig);
+    ck_assert(!rig_has_alarm(&rig, KR_ALARM_REFERENCES_MIRRORED));
+    ck_assert_int_le(abs(datum_um(&rig)), 30);
+    rig_end(&rig);
+}
+END_TEST
+
 /* The reference says one shift, the holders another, since the scale is off, too: who has confirmed what the reference
  * says is not asked again for what the holders say, and then again for the reference. */
 START_TEST(a_shift_by_the_only_reference_that_a_person_confirms_is_not_asked_for_in_turns)
@@ -945,6 +1000,8 @@ Suite *make_suite(void)
     tcase_add_loop_test(tc, a_bumped_bracket_counts_as_the_datums_until_dragged_holders_were_scanned, 0, 3);
     tcase_add_test(tc, exchanged_drives_are_named_with_the_rail_whose_references_were_found);
     tcase_add_test(tc, a_pattern_of_no_rail_is_told_as_such);
+    tcase_add_test(tc, a_rail_whose_holders_stand_like_another_rails_references_is_not_taken_for_it);
+    tcase_add_test(tc, a_rail_whose_holders_stand_like_its_references_in_a_mirror_is_not_taken_for_reversed);
     tcase_add_test(tc, a_reversed_axis_is_named_as_such_and_nothing_is_measured);
     tcase_add_loop_test(tc, one_of_several_that_is_dirty_or_missing_is_a_notice, 0, 8);
     tcase_add_test(tc, fewer_than_two_good_ones_are_an_alarm_and_nothing_is_measured);
