@@ -11,34 +11,7 @@
 #include "sim/command.h"
 #include "sim/script_read.h"
 #include "sim/server.h"
-
-static const char usage[] =
-    "kniferail-sim: serves the simulated machine of a station, as drives with I/O on Modbus/TCP and serial lines\n"
-    "\n"
-    "    kniferail-sim --config FILE [--station NAME] [--listen ADDRESS:PORT] [--script FILE]\n"
-    "                  [--control SOCKET] [--seed N]\n"
-    "\n"
-    "    --config FILE       the gateway's station file. The drives are served at the addresses that it gives them,\n"
-    "                        and its 'simulated' group says how the machine behaves\n"
-    "    --station NAME      name of the station; needed if the file has several\n"
-    "    --listen ADDRESS:PORT\n"
-    "                        serve the drives there instead: the first connection at this port, each further\n"
-    "                        one at the next port; port 0 takes any free ports. Write an IPv6 address as\n"
-    "                        [ADDRESS]:PORT\n"
-    "    --script FILE       file of faults that happen by themselves\n"
-    "    --control SOCKET    make a control socket, which takes the commands of standard input from several clients\n"
-    "    --seed N            draw the random errors from this seed and not from the file's\n"
-    "    --faults            print what can be broken, and the phases that a script can name\n"
-    "    --version, --help\n"
-    "\n"
-    "A serial line becomes a pseudo-terminal that is linked under the configured device's name.\n"
-    "The command help on standard input lists all commands. SIGINT, SIGTERM or the command quit end the program.\n"
-    "\n"
-    "Exit status: 0: the program ended as asked; 1: it could not start; 2: the command line or the file is wrong;\n"
-    "3: holders collided, or were dragged by an unseated pin.\n"
-    "\n"
-    "The machine is simulated: nothing moves. The gateway that talks to it can't tell the difference, and the same\n"
-    "file moves knives once it meets real drives.\n";
+#include "sim/texts.h"
 
 struct args {
     const char *config, *station, *script, *control;
@@ -124,7 +97,7 @@ static int read_args(int argc, char *argv[], struct args *args)
         case 'n': good = read_seed(optarg, args); break;
         case 'F': return print_faults();
         case 'v': print_version(); return EXIT_SUCCESS;
-        case 'h': printf("%s\n%s", usage, kr_caution); return EXIT_SUCCESS;
+        case 'h': printf("%s\n%s", kr_sim_help, kr_caution); return EXIT_SUCCESS;
         default: return 2; /* getopt has printed why */
         }
         if (!good)

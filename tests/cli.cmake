@@ -22,6 +22,7 @@ kr_test(test_commission_frame SOURCES unit/test_commission_frame.c LIBS kr_commi
 kr_test(test_commission_switch SOURCES unit/test_commission_switch.c LIBS kr_commission LABELS unit)
 kr_test(test_csv SOURCES unit/test_csv.c ${CMAKE_SOURCE_DIR}/src/cli/csv.c LABELS unit)
 kr_test(test_text_table SOURCES unit/test_text_table.c ${CMAKE_SOURCE_DIR}/src/cli/text_table.c LABELS unit)
+kr_test(test_text_fill SOURCES unit/test_text_fill.c ${CMAKE_SOURCE_DIR}/src/cli/text_fill.c LABELS unit)
 
 add_test(NAME manual COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/manual.py $<TARGET_FILE:kniferaild>
          $<TARGET_FILE:kniferail> $<TARGET_FILE:kniferail-sim> $<TARGET_FILE:kniferail-panel>)

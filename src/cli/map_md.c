@@ -5,12 +5,13 @@
 #include "cli.h"
 #include "kniferail/caution.h"
 #include "map_words.h"
+#include "text_fill.h"
 #include "texts.h"
 
 /* ---- prose ----------------------------------------------------------------------------------------------------------
  * It stands in src/cli/map/ *.md; @NAME@ is one of these values there. */
 
-static void print_value_named(const char *name, size_t length)
+static void put_value(FILE *to, const char *name, const void *data)
 {
     static const struct {
         const char *name;
@@ -21,27 +22,17 @@ static void print_value_named(const char *name, size_t length)
                   {"WINDOW", KR_MAP_WINDOW},
                   {"WORD_ORDER_PROOF", KR_MAP_WORD_ORDER_PROOF},
                   {"RAIL_BITS_STRIDE", KR_MAP_RAIL_BITS_STRIDE}};
-    if (length == strlen("CAUTION") && strncmp(name, "CAUTION", length) == 0) {
-        fputs(kr_caution, stdout);
-        return;
-    }
-    for (size_t i = 0; i < sizeof values / sizeof values[0]; i++) {
-        if (strlen(values[i].name) == length && strncmp(name, values[i].name, length) == 0)
-            printf("%d", values[i].value);
-    }
+    (void)data;
+    if (strcmp(name, "CAUTION") == 0)
+        fputs(kr_caution, to);
+    for (size_t i = 0; i < sizeof values / sizeof values[0]; i++)
+        if (strcmp(values[i].name, name) == 0)
+            fprintf(to, "%d", values[i].value);
 }
 
 static void print_text(const char *text)
 {
-    for (const char *mark; (mark = strchr(text, '@')) != NULL;) {
-        const char *end = strchr(mark + 1, '@');
-        if (!end)
-            break;
-        fwrite(text, 1, (size_t)(mark - text), stdout);
-        print_value_named(mark + 1, (size_t)(end - mark - 1));
-        text = end + 1;
-    }
-    fputs(text, stdout);
+    text_fill(stdout, text, put_value, NULL);
 }
 
 static void print_blocks(void)

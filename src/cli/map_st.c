@@ -8,6 +8,8 @@
 
 #include "cli.h"
 #include "map_words.h"
+#include "text_fill.h"
+#include "texts.h"
 
 #define COLUMNS     118
 #define NAME_MAX_ST 48
@@ -215,17 +217,17 @@ static void print_state_texts(void)
     end_texts("unknown state");
 }
 
+static void put_version(FILE *to, const char *name, const void *data)
+{
+    (void)data;
+    if (strcmp(name, "MAP_VERSION") == 0)
+        fprintf(to, "%d", KR_MAP_VERSION);
+}
+
 int kr_map_st(void)
 {
-    printf("(* Register map, version %d, as types, constants and texts for IEC 61131-3 (any edition).\n"
-           "   Printed by: kniferail map --format st\n\n"
-           "   KR_x_WORDS is a block as it is sent in Modbus frames. KR_x_BLOCK is the same block as a\n"
-           "   structure. It lies on the registers one to one if the PLC packs structures without gaps\n"
-           "   and both sides have the same word order; otherwise use the words. RESERVED_n are words\n"
-           "   that have no meaning yet. Structures KR_x_NUMBERS and KR_x_BITS hold constants: declare\n"
-           "   one as VAR CONSTANT. Texts are of the type STRING. They have up to 250 characters, so\n"
-           "   give strings that length where your tool's own is shorter. *)\n\nTYPE\n",
-           KR_MAP_VERSION);
+    text_fill(stdout, kr_types_head, put_version, NULL);
+    printf("\nTYPE\n");
     enum kr_block_id id = KR_BLOCK_COUNT;
     while ((id = kr_map_next_block(id)) != KR_BLOCK_COUNT)
         print_block(kr_block_info(id));

@@ -9,26 +9,6 @@
 #include "kniferail/caution.h"
 #include "kniferail/map.h"
 
-static const char usage[] =
-    "kniferaild: a Modbus/TCP gateway that positions slitter knives\n"
-    "\n"
-    "    kniferaild --config FILE [--port N] [--speed-factor N] [--print-port] [--journal]\n"
-    "\n"
-    "    --config FILE       the station file; `kniferail check FILE` finds its mistakes\n"
-    "    --port N            listen on this port instead of the configured one; 0: any free port\n"
-    "    --speed-factor N    run simulated machines up to N times as fast as the clock, 1 to 1000\n"
-    "    --print-port        print the port on standard output once it is open\n"
-    "    --journal           write log lines for journald (detected when journald reads them)\n"
-    "    --version, --help\n"
-    "\n"
-    "    SIGTERM, SIGINT     stop motion in a controlled way, release, store, then exit; a second signal\n"
-    "                        exits at once\n"
-    "    SIGHUP              read the station file again and take the settings that may change; the log\n"
-    "                        names them\n"
-    "\n"
-    "    exit status         0: the program ended as asked; 1: it could not start or could not come to\n"
-    "                        rest; 2: the command line or the station file was wrong\n";
-
 static bool number(const char *option, const char *text, long least, long most, int32_t *value)
 {
     char *end;
@@ -89,7 +69,7 @@ enum args_outcome args_read(int argc, char *const argv[], struct args *args)
         case 'P': args->print_port = true; break;
         case 'j': args->journal = true; break;
         case 'v': print_version(); return ARGS_DONE;
-        case 'h': printf("%s\n%s", usage, kr_caution); return ARGS_DONE;
+        case 'h': printf("%s\n%s", kr_daemon_help, kr_caution); return ARGS_DONE;
         default: ok = false; /* getopt_long has printed what is wrong */
         }
         if (!ok)

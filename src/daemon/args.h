@@ -21,6 +21,9 @@ enum args_outcome { ARGS_RUN, ARGS_DONE, ARGS_WRONG };
  * printed to standard error. */
 enum args_outcome args_read(int argc, char *const argv[], struct args *args);
 
+/* What --help says, without the cautions: help/daemon.txt. */
+extern const char kr_daemon_help[];
+
 /* Puts the settings of the command line in place of the file's. Call it whenever the file was read. */
 void args_override(const struct args *args, struct kr_config *config);
 

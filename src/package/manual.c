@@ -1,10 +1,12 @@
-/* manual station|faults: prints a page of section 5, whose lists come from the tables that the programs themselves
- * read. Runs while the project is built. */
+/* manual FILE: prints a page of section 5. FILE has its prose; the marks in it stand for the caution and for lists from
+ * the tables that the programs themselves read. Runs while the project is built. */
+#include <stdbool.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "kniferail/caution.h"
 #include "kniferail/config.h"
+#include "text_fill.h"
 
 /* ---- roff ------------------------------------------------------------------------------------------------------- */
 
@@ -31,20 +33,6 @@ static void print_line(const char *text)
 {
     print_text(text);
     putchar('\n');
-}
-
-static void print_head(const char *title, const char *name, const char *what)
-{
-    printf(".TH %s 5 \"\" \"kniferail %s\" \"File formats\"\n.SH NAME\n", title, KR_VERSION);
-    print_text(name);
-    printf(" \\- ");
-    print_line(what);
-}
-
-static void print_caution(void)
-{
-    printf(".SH CAUTION\n");
-    print_text(kr_caution);
 }
 
 /* ---- the station file ------------------------------------------------------------------------------------------- */
@@ -77,34 +65,6 @@ static void print_settings(void)
         }
         print_setting(&row);
     }
-}
-
-static void print_station(void)
-{
-    print_head("KNIFERAIL\\-STATION", "kniferail-station", "station file of the gateway that positions slitter knives");
-    printf(".SH DESCRIPTION\n"
-           "A station file describes the stations of kniferaild(8): their rails, holders and\n"
-           "drives, the addresses at which the gateway serves Modbus/TCP, the rights of clients,\n"
-           "and the book. It is in the format of libconfig. A setting's name carries its unit. A\n"
-           "plain number is in that unit and is taken exactly as its digits stand. A string may\n"
-           "name another unit of the same kind: \"3 5/8 in\", \"0.5 m\", \"1.5 s\", \"12 in/s\". A value\n"
-           "that is kept in micrometres is rounded once, to the nearest one. A file may include\n"
-           "others with\n"
-           ".BR @include ;\n"
-           "they are searched for in its own folder.\n"
-           ".PP\n"
-           ".B kniferail check\n"
-           "prints each mistake of a file: file, line, setting, the value, and the values that are\n"
-           "allowed.\n");
-    print_caution();
-    printf(".SH SETTINGS\n"
-           "Groups are named by their path from the top of the file. Stations, rails and holders\n"
-           "are lists. The text behind \"changed\" says what a change of the setting needs while the\n"
-           "gateway runs.\n");
-    print_settings();
-    printf(".SH FILES\n.TP\n.I /etc/kniferail/station.cfg\nThe station file of the service.\n.TP\n.I "
-           "config/*.cfg\nExamples.\n"
-           ".SH SEE ALSO\n.BR kniferail (1),\n.BR kniferaild (8),\n.BR kniferail\\-faults (5)\n");
 }
 
 /* ---- fault scripts ---------------------------------------------------------------------------------------------- */
@@ -150,57 +110,40 @@ static void print_fault(size_t i)
 
 static void print_faults(void)
 {
-    print_head("KNIFERAIL\\-FAULTS", "kniferail-faults", "fault script of the simulated machine");
-    printf(".SH DESCRIPTION\n"
-           "A fault script makes faults happen at the machine that kniferail\\-sim(1) simulates.\n"
-           "They always happen in the same way, so that the reactions of a gateway and a PLC can\n"
-           "be tested. The script is a file in the format of libconfig with one list of groups,\n"
-           ".BR faults .\n"
-           "Each fault happens once. Standard output has each fault that happens or ends, and each\n"
-           "fault that is not possible at its time.\n");
-    print_caution();
-    printf(".SH SETTINGS OF A FAULT\n"
-           ".TP\n"
-           ".B fault\n"
-           "The fault's name, one of the list below; it must be given.\n"
-           ".TP\n"
-           ".BR rail \", \" holder\n"
-           "Rail and holder of the fault, from 1; without a rail it is rail 1. A fault that needs\n"
-           "a holder but has none (or 0) happens at the docked holder.\n"
-           ".TP\n"
-           ".B value\n"
-           "The value of a fault that has one, in the unit of the list.\n"
-           ".TP\n"
-           ".BR phase \", \" nth\n"
-           "The fault happens when the carriage of the rail enters this phase for the nth time\n"
-           "(1). Without a phase it happens at the start.\n"
-           ".TP\n"
-           ".B after_ms\n"
-           "A delay after that moment, at most a day.\n"
-           ".TP\n"
-           ".B for_ms\n"
-           "Duration of the fault; without it the fault lasts to the end.\n"
-           ".SH FAULTS\n");
     for (size_t i = 0; i < sizeof faults / sizeof faults[0]; i++)
         print_fault(i);
-    printf(".SH EXAMPLE\n.nf\nfaults = (\n"
-           "  # The second time that the upper carriage docks, its pin sticks for a while.\n"
-           "  { fault = \"pin\\-stuck\\-out\"; rail = 1; phase = \"docking\"; nth = 2; for_ms = 2500; },\n"
-           "  # Five minutes after the start somebody opens a guard.\n"
-           "  { fault = \"guards\\-opened\"; after_ms = 300000; for_ms = 8000; }\n);\n.fi\n"
-           ".SH FILES\n.TP\n.I sim/faults.cfg\nAn example.\n.SH SEE ALSO\n.BR kniferail\\-sim (1),\n.BR "
-           "kniferail\\-station (5)\n");
+}
+
+/* ---- the page --------------------------------------------------------------------------------------------------- */
+
+#define PAGE_MAX 20000
+
+/* Prints to standard output; text_fill() gets no other file here. */
+static void put_mark(FILE *to, const char *name, const void *data)
+{
+    (void)to;
+    (void)data;
+    if (strcmp(name, "VERSION") == 0)
+        printf("%s", KR_VERSION);
+    else if (strcmp(name, "CAUTION") == 0)
+        print_text(kr_caution);
+    else if (strcmp(name, "SETTINGS") == 0)
+        print_settings();
+    else if (strcmp(name, "FAULTS") == 0)
+        print_faults();
 }
 
 int main(int argc, char *argv[])
 {
-    if (argc == 2 && strcmp(argv[1], "station") == 0)
-        print_station();
-    else if (argc == 2 && strcmp(argv[1], "faults") == 0)
-        print_faults();
-    else {
-        fprintf(stderr, "usage: manual station|faults\n");
+    static char page[PAGE_MAX];
+    FILE *from = argc == 2 ? fopen(argv[1], "r") : NULL;
+    if (from == NULL) {
+        fprintf(stderr, "manual: the file of a page is needed\n");
         return 2;
     }
-    return fflush(stdout) == 0 ? 0 : 1;
+    size_t length = fread(page, 1, sizeof page - 1, from);
+    bool is_whole = length + 1 < sizeof page && !ferror(from);
+    (void)fclose(from);
+    text_fill(stdout, page, put_mark, NULL);
+    return fflush(stdout) == 0 && is_whole ? 0 : 1;
 }

@@ -8,34 +8,6 @@
 
 #include "kniferail/caution.h"
 
-static const char usage[] =
-    "kniferail-panel: shows knife positioning stations in a browser\n"
-    "\n"
-    "    kniferail-panel [--station HOST[:PORT][/UNIT] [--records FILE]]...\n"
-    "                    [--listen ADDRESS:PORT | --socket PATH]\n"
-    "\n"
-    "    --station HOST[:PORT][/UNIT]\n"
-    "                        a station to show, once for each, at most 32 times (127.0.0.1:1502/255)\n"
-    "    --records FILE      the file that 'kniferail records' wrote about the station before this option;\n"
-    "                        a page of its own shows that station's past\n"
-    "    --listen ADDRESS:PORT\n"
-    "                        address for browsers, one of the loopback interface (127.0.0.1:8080);\n"
-    "                        port 0: any free port\n"
-    "    --socket PATH       a Unix socket instead, for a reverse proxy\n"
-    "    --name NAME         a further host name for browsers, such as that of a reverse proxy; at most 8\n"
-    "    --period-ms N       time between two reads of each station, 100 to 10000 (500)\n"
-    "    --print-port        print the port on standard output once it is open\n"
-    "    --version, --help\n"
-    "\n"
-    "The panel only reads: it never writes a register, so its address needs only the right to read. Nothing\n"
-    "that it shows says that a machine is safe. People who go near knives follow the plant's own rules.\n"
-    "\n"
-    "The panel is for people at this computer, and for a reverse proxy that adds TLS and passwords.\n"
-    "\n"
-    "    exit status         0: SIGTERM or SIGINT ended the panel; 1: it could not start; 2: the command\n"
-    "                        line was wrong\n"
-    "\n";
-
 static bool number(const char *text, long least, long most, long *value)
 {
     char *end;
@@ -163,9 +135,9 @@ static bool take(struct args *args, int option, const char *value)
     return true;
 }
 
-static enum args_outcome shown(const char *text)
+static enum args_outcome show_help(void)
 {
-    bool done = fputs(text, stdout) >= 0 && fflush(stdout) == 0;
+    bool done = printf("%s\n%s", kr_panel_help, kr_caution) >= 0 && fflush(stdout) == 0;
     if (!done)
         fprintf(stderr, "kniferail-panel: standard output: %s\n", strerror(errno));
     return done ? ARGS_DONE : ARGS_WRONG;
@@ -186,7 +158,7 @@ enum args_outcome args_read(int argc, char *argv[], struct args *args)
     *args = (struct args){.listen = {.host = "127.0.0.1", .port = "8080"}, .period_ms = 500};
     for (int c; (c = getopt_long(argc, argv, "h", options, NULL)) != -1;) {
         if (c == 'h')
-            return shown(usage) == ARGS_DONE ? shown(kr_caution) : ARGS_WRONG;
+            return show_help();
         if (c == VERSION)
             return ARGS_VERSION;
         if (c == '?' || !take(args, c, optarg))

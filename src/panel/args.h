@@ -22,6 +22,9 @@ enum args_outcome { ARGS_RUN, ARGS_DONE, ARGS_WRONG, ARGS_VERSION };
  * ARGS_VERSION: the caller has to print the version. */
 enum args_outcome args_read(int argc, char *argv[], struct args *args);
 
+/* What --help says, without the cautions: help/panel.txt. */
+extern const char kr_panel_help[];
+
 /* Reads "host:port/unit", "host:port", "host" or "[::1]:1502/3". False: text is none of these. */
 bool args_address(const char *text, struct watch_address *address);
 

@@ -5,6 +5,7 @@ Called with the paths of kniferaild, kniferail and kniferail-sim. The person see
 never what the gateway says of it. Between the program and the gateway stands a wire that notes what is written: the block
 LINE never is. Permissives come from sim/plc.py --pretend.
 """
+import pathlib
 import re
 
 from guide_rig import NEVER_HOMED, SETUP_UM_PER_S, Planter  # it takes its own paths off the command line
@@ -28,7 +29,11 @@ class Guide(Planter):
                          "| who led the commissioning | C. Lead | | |", "A person reads on a tape how far the carriage went"):
                 self.assertIn(text, protocol)
             self.assertRegex(protocol, rf"\*\*{2 + RAILS * 6} of \d+ steps have passed\*\*; 0 have not passed, 0 are doubtful")
-            for text in ("Safe torque off", "Guard locking", "what the pin does then", "| signature |"):
+            cautions = (pathlib.Path(__file__).parents[2] / "src/cli/texts/cautions.txt").read_text(encoding="utf-8")
+            for caution in cautions.split("\n\n"):
+                self.assertIn(f"{' '.join(caution.split())} Is this understood by everybody", " ".join(said.split()))
+            for text in ("# Safety interface of station wired-shear\n", "safe torque off", "guard locking",
+                         "the pin behaves as written here", "| 1, dragging a holder | ", "| signature |"):
                 self.assertIn(text, sheet)
             # A second call goes on where the first was left; a changed setting brings back what stands on it, and nothing else.
             status, said = self.walk(gateway, simulator, told=(MOVES,))

@@ -1,13 +1,19 @@
-# Makes a C file of the program's prose: cmake -DFOLDER=... -DOUT=... -P texts.cmake
-#   help/NAME.txt      what `kniferail help NAME` says: kr_NAME_help; a line @FILE@ stands for the text of help/FILE
+# Makes a C file of a folder's prose: cmake -DFOLDER=... "-DHEADERS=a.h;b.h" -DOUT=... -P texts.cmake. The headers declare
+# what the file defines.
+#   help/NAME.txt      what --help says, or `kniferail help NAME`: kr_NAME_help. A line @FILE@ stands for the text of
+#                      help/FILE
 #   map/NAME.md        a section of the map's document: kr_map_NAME_text
+#   texts/NAME.*       any other text: kr_NAME
 function(array name text)
     string(HEX "${text}" hex)
     string(REGEX REPLACE "(..)" "0x\\1," bytes "${hex}")
     file(APPEND ${OUT} "const char ${name}[] = {${bytes}0};\n")
 endfunction()
 
-file(WRITE ${OUT} "/* Made by texts.cmake. */\n#include \"cli.h\"\n#include \"texts.h\"\n\n")
+file(WRITE ${OUT} "/* Made by texts.cmake. */\n")
+foreach(header ${HEADERS})
+    file(APPEND ${OUT} "#include \"${header}\"\n")
+endforeach()
 file(GLOB shared ${FOLDER}/help/*.options)
 file(GLOB files ${FOLDER}/help/*.txt)
 foreach(file ${files})
@@ -25,4 +31,10 @@ foreach(file ${files})
     file(READ ${file} text)
     get_filename_component(name ${file} NAME_WE)
     array(kr_map_${name}_text "${text}")
+endforeach()
+file(GLOB files ${FOLDER}/texts/*)
+foreach(file ${files})
+    file(READ ${file} text)
+    get_filename_component(name ${file} NAME_WE)
+    array(kr_${name} "${text}")
 endforeach()
