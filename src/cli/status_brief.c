@@ -7,6 +7,7 @@
 
 #include "kniferail/alarm.h"
 #include "kniferail/client.h"
+#include "status_view.h"
 
 #define LINES_MAX 400
 
@@ -73,9 +74,9 @@ static void say_job(struct lines *lines, const struct kr_image *image)
     uint16_t state = u16(image, KR_REG_UNIT_STATE), job = u16(image, KR_REG_JOB), phase = u16(image, KR_REG_PHASE);
     const struct kr_named_number *named = kr_named("UNIT_STATE", state);
     int32_t left_ms = kr_get_i32(image, KR_REG_TIME_LEFT, 0, 0);
-    say(lines, 14, "%-14s%s: %s", "unit", named ? named->name : "?", named ? named->text : "?");
+    say(lines, 14, "%-14s%s: %s", "unit state", named ? named->name : "?", named ? named->text : "?");
     if (job != 0 && phase != KR_PHASE_NONE)
-        say(lines, 14, "%-14s%s, phase %s; %u %% done, %" PRId32 ":%02" PRId32 " left", "job",
+        say(lines, 14, "%-14s%s, phase %s; %u %% done, %" PRId32 ":%02" PRId32 " min left", "job",
             name_of("COMMAND_JOB", job), name_of("PHASE", phase), u16(image, KR_REG_PROGRESS), left_ms / 60000,
             left_ms / 1000 % 60);
 }
@@ -84,28 +85,27 @@ static void say_orders(struct lines *lines, const struct kr_image *image)
 {
     uint32_t in_force = (uint32_t)kr_get_i32(image, KR_REG_ORDER_IN_FORCE, 0, 0),
              staged = (uint32_t)kr_get_i32(image, KR_REG_ORDER_STAGED, 0, 0);
-    char force[48] = "none in force", next[64] = "none staged";
+    char force[64] = "no order is in force", next[64] = "none is staged";
     if (in_force)
-        snprintf(force, sizeof force, "%" PRIu32 " in force, %sverified", in_force,
+        snprintf(force, sizeof force, "order %" PRIu32 " is in force and %sverified", in_force,
                  u16(image, KR_REG_STATUS) & KR_STATUS_VERIFIED ? "" : "NOT ");
     if (staged)
-        snprintf(next, sizeof next, "%" PRIu32 " staged, %u behind it", staged, u16(image, KR_REG_QUEUE_COUNT));
+        snprintf(next, sizeof next, "order %" PRIu32 " is staged, %u behind it", staged,
+                 u16(image, KR_REG_QUEUE_COUNT));
     say(lines, 14, "%-14s%s; %s", "orders", force, next);
 }
 
 static void say_line(struct lines *lines, const struct kr_image *image)
 {
-    uint16_t line = u16(image, KR_REG_LINE_STATUS), missing = u16(image, KR_REG_PERMISSIVES_MISSING);
-    char names[200] = "";
-    say(lines, 14, "%-14smay start: %s; may run: %s; lower knives: %s; raise knives: %s", "line",
-        line & KR_LINE_MAY_START ? "yes" : "no", line & KR_LINE_MAY_RUN ? "yes" : "no",
-        line & KR_LINE_MAY_LOWER ? "yes" : "no", line & KR_LINE_RAISE ? "yes" : "no");
+    uint16_t missing = u16(image, KR_REG_PERMISSIVES_MISSING);
+    char names[200] = "", signals[KR_VIEW_LINE_MAX];
+    say(lines, 14, "%-14s%s", "line signals", kr_view_line(image, signals));
     for (int bit = 0; bit < 16; bit++)
         if (missing >> bit & 1)
             snprintf(names + strlen(names), sizeof names - strlen(names), "%s%s", names[0] ? ", " : "",
                      name_of("PERMISSIVES", bit));
     if (missing)
-        say(lines, 14, "%-14s%s", "missing", names);
+        say(lines, 14, "%-14smissing: %s", "permissives", names);
 }
 
 /* Knives whose edges are not proven keep the line from running. */
@@ -117,7 +117,8 @@ static void say_edges(struct lines *lines, const struct kr_image *image)
         for (uint16_t i = 0; i < words; i++)
             any = any || kr_get_u16(image, KR_REG_EDGES_UNPROVEN, r, i) != 0;
     if (any)
-        say(lines, 14, "%-14ssome are not proven, and the line may not run with them: --full shows which", "edges");
+        say(lines, 14, "%-14ssome are not proven, and the line may not run with them: --full shows which",
+            "cutting edges");
 }
 
 static void say_alarm(struct lines *lines, const struct kr_image *image, uint16_t index)

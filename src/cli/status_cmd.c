@@ -42,7 +42,7 @@ static void tell_next(FILE *to, const struct kr_image *image, struct kr_scene_st
     kr_scene_of_staged(&scene, image);
     if (scene.n_cuts == 0)
         return;
-    fprintf(to, "\n%-14sorder %" PRIu32 ", staged\n", "next", scene.order_number);
+    fprintf(to, "\n%-14sorder %" PRIu32 ", staged\n", "next order", scene.order_number);
     kr_scene_text_order(&scene, style, (struct kr_scene_lines){print_to, to});
     kr_scene_text(&scene, style, (struct kr_scene_lines){print_to, to});
 }
@@ -66,7 +66,7 @@ static void tell_full(FILE *to, const struct kr_image *image, const struct argum
     tell_next(to, image, a->style);
     if (!a->holders)
         return;
-    kr_view_sizes(to, image);
+    kr_view_holder_legend(to, image);
     for (uint16_t r = 0; r < kr_get_rails(image); r++)
         kr_view_holder_table(to, image, r);
 }

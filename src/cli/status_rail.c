@@ -52,13 +52,13 @@ static void print_refusal(FILE *to, const struct kr_image *image, uint16_t rail)
 {
     char name[KR_PARAMETER_NAME_MAX + 1];
     if (of_drive(image, KR_REG_DRIVE_REFUSED, rail) == KR_REFUSED_OTHER_GATEWAY)
-        fprintf(to, "rail %u        its drive is NOT USED: another gateway works it\n", rail + 1u);
+        fprintf(to, "%-14srail %u: it is NOT USED, because another gateway works it\n", "drive", rail + 1u);
     kr_get_text(image, (enum kr_reg)(KR_REG_DRIVE_PARAMETER_NAME_1 + rail), name, sizeof name);
     if (of_drive(image, KR_REG_DRIVE_REFUSED, rail) == KR_REFUSED_PARAMETER)
         fprintf(to,
-                "rail %u        its drive is REFUSED: parameter \"%s\" (register %u) shows %" PRId32 ", and %" PRId32
+                "%-14srail %u: it is REFUSED: parameter \"%s\" (register %u) shows %" PRId32 ", and %" PRId32
                 " is expected\n",
-                rail + 1u, name, of_drive(image, KR_REG_DRIVE_PARAMETER, rail),
+                "drive", rail + 1u, name, of_drive(image, KR_REG_DRIVE_PARAMETER, rail),
                 kr_get_i32(image, KR_REG_DRIVE_PARAMETER_SEEN, 0, rail),
                 kr_get_i32(image, KR_REG_DRIVE_PARAMETER_EXPECTED, 0, rail));
 }
@@ -71,8 +71,8 @@ static void print_wire(FILE *to, const struct kr_image *image, uint16_t rail)
              links = of_drive(image, KR_REG_DRIVE_LINKS_LOST, rail),
              retries = of_drive(image, KR_REG_DRIVE_RETRIES, rail);
     if (longest_ms + lost + links + retries > 0)
-        fprintf(to, "rail %u        its drive: longest answer %u ms; %u retries, %u answers lost, links lost: %u\n",
-                rail + 1u, longest_ms, retries, lost, links);
+        fprintf(to, "%-14srail %u: its longest answer took %u ms; %u retries, %u answers lost, %u links lost\n",
+                "drive", rail + 1u, longest_ms, retries, lost, links);
 }
 
 /* Where a drive has limit switches, it stops at them by itself. */
@@ -84,8 +84,8 @@ static void print_limits(FILE *to, const struct kr_image *image, uint16_t rail)
     } row[] = {{KR_DI_LIMIT_LOW, "limit_low", "operator"}, {KR_DI_LIMIT_HIGH, "limit_high", "drive"}};
     for (size_t i = 0; i < sizeof row / sizeof row[0]; i++)
         if (kr_get_u16(image, KR_REG_RAIL_INPUTS, rail, 0) & row[i].input)
-            fprintf(to, "rail %u        its carriage is AT THE LIMIT SWITCH at the %s side (input %s)\n", rail + 1u,
-                    row[i].side, row[i].name);
+            fprintf(to, "%-14srail %u: the carriage is AT THE LIMIT SWITCH at the %s side (input %s)\n", "carriage",
+                    rail + 1u, row[i].side, row[i].name);
 }
 
 void kr_view_drive(FILE *to, const struct kr_image *image, uint16_t rail)
@@ -115,7 +115,7 @@ static void print_edges(FILE *to, const struct kr_image *image, uint16_t rail, b
         while (last + 1 < n && edge_is(image, rail, (uint16_t)(last + 1), struck))
             last++;
         if (before[0] == '\0')
-            fprintf(to, "%-14srail %u: %s ", "edges", rail + 1u, what);
+            fprintf(to, "%-14srail %u: %s ", "cutting edges", rail + 1u, what);
         fprintf(to, "%s%u", before, i + 1u);
         if (last > i)
             fprintf(to, "-%u", last + 1u);
@@ -128,9 +128,9 @@ static void print_edges(FILE *to, const struct kr_image *image, uint16_t rail, b
 
 void kr_view_edges(FILE *to, const struct kr_image *image, uint16_t rail)
 {
-    print_edges(to, image, rail, true, "these were in a crash: holders",
+    print_edges(to, image, rail, true, "these holders were in a crash:",
                 "look at each of them, then give kniferail set bench, feeler, swap or out");
-    print_edges(to, image, rail, false, "nobody has proven those of holders",
+    print_edges(to, image, rail, false, "nobody has proven the edges of holders",
                 "the line may not run with them; prove them with kniferail set bench, feeler or trial");
 }
 
@@ -144,11 +144,11 @@ void kr_view_references(FILE *to, const struct kr_image *image, uint16_t rail)
     unsigned good = kr_get_u16(image, KR_REG_REFERENCES_GOOD, rail, 0), seen = 0;
     for (unsigned i = 0; i < n; i++)
         seen += good >> i & 1u;
-    fprintf(to, "%-14srail %u: %u of %u were seen; corrections: datum %s, switch %s, scale %.3f ppm\n", "references",
-            rail + 1u, seen, n, length_at(image, KR_REG_DATUM_CORRECTION, rail, 0, true, text),
+    fprintf(to, "%-14srail %u: the last scan saw %u of %u; corrections: datum %s, switch %s, scale %.3f ppm\n",
+            "references", rail + 1u, seen, n, length_at(image, KR_REG_DATUM_CORRECTION, rail, 0, true, text),
             length_at(image, KR_REG_SWITCH_CORRECTION, rail, 0, true, more),
             kr_get_i32(image, KR_REG_SCALE_CORRECTION, rail, 0) / 1000.0);
-    fprintf(to, "%-14sdeviations since they were taught, the newest scan first:", "");
+    fprintf(to, "%-14sdeviations in the last scans, the newest first:", "");
     for (uint16_t k = 0; k < kr_reg_info(KR_REG_REFERENCE_TREND)->n; k++)
         fprintf(to, "%s %s", k ? "," : "", length_at(image, KR_REG_REFERENCE_TREND, rail, k, true, text));
     fprintf(to, "\n");
@@ -163,12 +163,12 @@ void kr_view_frame(FILE *to, const struct kr_image *image, uint16_t rail)
     int32_t scale_ppb = kr_get_i32(image, KR_REG_FRAME_SCALE, rail, 0);
     uint16_t at_ck = kr_get_u16(image, KR_REG_FRAME_TEMPERATURE_COUNTS, 0, 0);
     if (rail == 0 && at_ck != 0)
-        fprintf(to, "%-14sat %.1f C the places count as %.1f ppm longer than they read\n", "frame",
+        fprintf(to, "%-14sat %.1f C each place counts as %.1f ppm more than it reads\n", "machine frame",
                 (at_ck - 27315) / 100.0, kr_get_i32(image, KR_REG_FRAME_EXPANSION, 0, 0) / 1000.0);
     bool is_plain = points == 0 && scale_ppb == 0 && kr_get_um(image, KR_REG_FRAME_OFFSET, rail, 0) == 0;
     if (origin == KR_FRAME_FROM_NONE || (is_plain && origin == KR_FRAME_FROM_FILE))
         return;
-    fprintf(to, "%-14srail %u: offset %s, scale %.3f ppm, %u points of error; from: %s\n", "frame", rail + 1u,
+    fprintf(to, "%-14srail %u: offset %s, scale %.3f ppm, %u points of error; set by: %s\n", "machine frame", rail + 1u,
             length_at(image, KR_REG_FRAME_OFFSET, rail, 0, true, text), scale_ppb / 1000.0, points,
             kr_number_word("FRAME_ORIGIN", origin));
 }
@@ -182,7 +182,7 @@ void kr_view_switch(FILE *to, const struct kr_image *image, uint16_t rail)
     bool is_plain = bias_um == 0 && kr_get_um(image, KR_REG_SWITCH_OFFSET, rail, 0) == 0;
     if (origin == KR_FRAME_FROM_NONE || (is_plain && origin == KR_FRAME_FROM_FILE))
         return;
-    fprintf(to, "%-14srail %u: offset %s, scan bias %s%s; from: %s\n", "switch", rail + 1u,
+    fprintf(to, "%-14srail %u: offset %s, scan bias %s%s; set by: %s\n", "scan switch", rail + 1u,
             length_at(image, KR_REG_SWITCH_OFFSET, rail, 0, true, text),
             length_at(image, KR_REG_SCAN_BIAS, rail, 0, true, bias), bias_um == 0 ? " (scans go both ways)" : "",
             kr_number_word("FRAME_ORIGIN", origin));
@@ -190,7 +190,8 @@ void kr_view_switch(FILE *to, const struct kr_image *image, uint16_t rail)
 
 void kr_view_holder_table(FILE *to, const struct kr_image *image, uint16_t rail)
 {
-    fprintf(to, "\nrail %u %s\n", rail + 1u, kr_number_word("RAIL_ROLE", kr_get_u16(image, KR_REG_RAIL_ROLE, rail, 0)));
+    fprintf(to, "\nrail %u, %s\n", rail + 1u,
+            kr_number_word("RAIL_ROLE", kr_get_u16(image, KR_REG_RAIL_ROLE, rail, 0)));
     fprintf(to, HOLDER_ROW, "holder", "cut", "size", "state", "known", "position", "target", "deviation", "edge offset",
             "metres");
     for (uint16_t i = 0; i < kr_get_holders(image, rail); i++)

@@ -6,13 +6,18 @@
 
 #include "kniferail/map.h"
 
+#define KR_VIEW_LINE_MAX 100
+/* Writes the signals to the line in words: whether it may start and run, and whether knives may be lowered or have to
+ * be raised. Returns text. */
+const char *kr_view_line(const struct kr_image *image, char text[KR_VIEW_LINE_MAX]);
+
 void kr_view_station(FILE *to, const struct kr_image *image);
 void kr_view_alarms(FILE *to, const struct kr_image *image);
 void kr_view_verdict(FILE *to, const struct kr_image *image);
 void kr_view_record(FILE *to, const struct kr_image *image);
 
-/* Prints the sizes of holders that the station lists. */
-void kr_view_sizes(FILE *to, const struct kr_image *image);
+/* Prints the sizes of holders that the station lists, and says what the columns of kr_view_holder_table() have. */
+void kr_view_holder_legend(FILE *to, const struct kr_image *image);
 
 /* Prints how a rail's drive works over the wire, and why the drive is refused if it is. Prints nothing if there is no
  * wire. */

@@ -687,13 +687,13 @@ class Status(unittest.TestCase):
                 self.assertEqual(daemon.wait(30), 0)
             self.assertEqual((answer.returncode, answer.stderr), (0, ""))
             self.assertIn("STOPPED: the unit rests; Reset leads to Idle", answer.stdout)
-            self.assertIn("missing       LINE_STOPPED, KNIVES_RAISED", answer.stdout)
-            self.assertIn("none in force; none staged", answer.stdout)
+            self.assertIn("              missing: LINE_STOPPED, KNIVES_RAISED", answer.stdout)
+            self.assertIn("no order is in force; none is staged", answer.stdout)
             self.assertEqual(len(re.findall(r"^rail \d", answer.stdout, re.M)), rails)
             self.assertEqual(len(re.findall(r"^(?:upper|lower) idle +[?2-9]", answer.stdout, re.M)), rails)  # only remembered
             offset = r"-10\.000 mm" if unit == "mm" else r"-?\d\.\d{4} in"
             size = 2 if unit == "mm" else 1
-            self.assertRegex(answer.stdout, rf'(?m)^sizes +1 "1 in" (25.400 mm|1.0000 in)')
+            self.assertRegex(answer.stdout, rf'(?m)^holder sizes +number, name, .*\n +1 "1 in" (25.400 mm|1.0000 in)')
             self.assertRegex(answer.stdout, rf"(?m)^ +1 +idle +{size} in service +remembered +\d+\.\d+ {unit} +{offset} +0$")
             self.assertLessEqual(max(len(line) for line in answer.stdout.splitlines()), 102)
             self.assertEqual(nobody.returncode, 1)

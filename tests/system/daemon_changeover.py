@@ -218,7 +218,9 @@ class Changeover(GatewayTest):
             plc.permit("LINE_STOPPED", "KNIVES_RAISED", "GUARDS_CLOSED", "AIR")
             plc.wait_state("SUSPENDED")
             remedy = "Give the missing permissives again, then give Unsuspend."
-            self.assertRegex(self.status(gateway), rf"(?m)^  alarm 1 PERMISSIVE_LOST \(suspend\), for \d:\d\d: .*\n    {remedy}$")
+            shown = self.status(gateway)
+            self.assertRegex(shown, rf"(?m)^  alarm 1 PERMISSIVE_LOST \(suspend\), has stood for \d:\d\d min: .*\n    {remedy}$")
+            self.assertNotIn("verified 0:00 min after Start", shown)  # a time that is not planned yet is not shown
             self.assertRegex(gateway.log(), rf"alarm 1: permissives were lost during motion: .*\. {remedy}")
 
 

@@ -56,7 +56,7 @@ class Frames(GatewayTest):
             self.assertEqual(frame(plc, 1), (1, 0, 0, []))
             plc.scan()
             self.assertTrue(plc.bit("STATUS", "STATUS", "SCAN_DUE"))
-            self.assertIn("rail 1: offset 0.350 mm, scale 80.000 ppm, 2 points of error; from: maintenance", run("status", "--port", gateway.port, "--full").stdout)
+            self.assertIn("rail 1: offset 0.350 mm, scale 80.000 ppm, 2 points of error; set by: maintenance", run("status", "--port", gateway.port, "--full").stdout)
             self.wait_for_audit(gateway, "frame, rail 1")  # else the kill may take it
             gateway.end(signal.SIGKILL)
             told = run("check", gateway.config, "--book").stdout
@@ -124,7 +124,7 @@ class Frames(GatewayTest):
             self.assertIn("accepted: the rail's places are remembered; a scan comes before the next move\n", told)
             self.assertRegex(told, r"rail 1 +was +becomes\nswitch offset +0\.100 mm +-0\.250 mm\nscan bias +0\.000 mm +0\.140 mm\n")
             self.assertEqual(switch(), [2, -250, 140, 100, 0])
-            self.assertIn("rail 1: offset -0.250 mm, scan bias 0.140 mm; from: maintenance",
+            self.assertIn("rail 1: offset -0.250 mm, scan bias 0.140 mm; set by: maintenance",
                           run("status", "--port", gateway.port, "--full").stdout)
             self.wait_for_audit(gateway, "switch, rail 1")
             gateway.end(signal.SIGKILL)

@@ -186,7 +186,7 @@ class Edits(GatewayTest):
             self.assertEqual((may_run(plc), plc.seen("ALARM_CODE")), (0, MAP.alarm["EDGE_UNPROVEN"]))
             shown = subprocess.run([KNIFERAIL, "status", "--full", "--port", str(gateway.port)], capture_output=True, text=True, timeout=30,
                                    check=False)
-            self.assertEqual(shown.stdout.count(": nobody has proven those of holders 1-12\n"), 2)
+            self.assertEqual(shown.stdout.count(": nobody has proven the edges of holders 1-12\n"), 2)
             self.assertIn("kniferail set bench, feeler or trial", shown.stdout)
             self.refused(gateway, "bench", 3, "all", because="there is no rail 3; the last rail is 2")
             self.assertIn("all edges of the rail are confirmed", self.accepted(gateway, "bench", 1, "all"))
@@ -350,7 +350,7 @@ class Edits(GatewayTest):
             plc.wait(lambda: plc.read("ALARM_AGES") >= 2, 10, "an alarm that has stood for 2 s")
             shown = subprocess.run([KNIFERAIL, "status", "--full", "--port", str(gateway.port)], capture_output=True, text=True, timeout=30,
                                    check=True)
-            self.assertRegex(shown.stdout, r"PERMISSIVE_LOST \(suspend\), for 0:0[2-9]: ")
+            self.assertRegex(shown.stdout, r"PERMISSIVE_LOST \(suspend\), has stood for 0:0[2-9] min: ")
 
     def test_orders_and_recipes_wait_over_a_restart(self):
         with Gateway(book=True) as gateway:
@@ -367,7 +367,7 @@ class Edits(GatewayTest):
             self.assertEqual(plc.read("VERDICT_SUM"), 1100000)
             shown = subprocess.run([KNIFERAIL, "status", "--full", "--port", str(gateway.port)], capture_output=True, text=True, timeout=30,
                                    check=False)
-            self.assertIn("901 staged; then 902, 903\n", shown.stdout)
+            self.assertIn("order 901 is staged; then 902, 903\n", shown.stdout)
             for number in (901, 902, 903):
                 plc.start_and_complete()
                 self.assertEqual(plc.read("ORDER_IN_FORCE"), number)

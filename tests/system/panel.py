@@ -145,7 +145,7 @@ class Interface(PanelTest):
             wait_for(lambda: panel.station()[0] == 200 and all(r["carriage"]["link"] for r in panel.station()[1]["rails"]), 10,
                      "the station on the panel, and its drives")
             self.assertEqual([rail["carriage"]["limits"] for rail in panel.station()[1]["rails"]], [["limit_low"], ["limit_low"]])
-            self.assertIn("rail 2        its carriage is AT THE LIMIT SWITCH at the operator side (input limit_low)", gateway.ask("status", "--full").stdout)
+            self.assertIn("carriage      rail 2: the carriage is AT THE LIMIT SWITCH at the operator side (input limit_low)", gateway.ask("status", "--full").stdout)
 
     def test_it_says_what_the_registers_say_before_in_and_after_a_changeover(self):
         self.equal_to_registers(self.panel.station()[1], self.plc)

@@ -64,7 +64,7 @@ class Drives(GatewayTest):
             self.assertEqual(plc.order(1, *ORDER), 0)
             plc.start_and_complete(seconds=120)
             self.verified(plc, TOLERANCE_UM)
-            self.assertIn("its drive: longest answer", status(gateway))
+            self.assertIn(": its longest answer took ", status(gateway))
             self.assertEqual(gateway.end(), 0)
             self.assertEqual(simulator.end(), 0)
 
@@ -99,7 +99,7 @@ class Drives(GatewayTest):
             number = re.search(r"this is gateway number (\d+)", gateway.log())[1]
             self.assertIn(f"another gateway works it, number {number}", second.log())
             for rail in (1, 2):
-                self.assertRegex(status(second), rf"(?m)^rail {rail} +its drive is NOT USED: another gateway works it$")
+                self.assertRegex(status(second), rf"(?m)^drive +rail {rail}: it is NOT USED, because another gateway works it$")
             self.nothing_starts(other)
             plc.wait_state("COMPLETE", seconds=120)
             self.verified(plc, TOLERANCE_UM)
