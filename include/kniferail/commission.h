@@ -274,6 +274,7 @@ struct kr_bias_seen {
     uint16_t n_readings;
     int32_t found_um, uncertainty_um, hysteresis_um, delay_us;
     int32_t in_force_um;   /* 0: scans go both ways */
+    bool one_way;          /* the station file has scan_ways = "one"; a bias counts in scans that go one way alone */
     int32_t offset_um;     /* offset of the switch in force */
     bool always_both_ways; /* a separate switch for the references needs that */
     bool accepted;

@@ -49,6 +49,15 @@ static bool set_bias(struct commission *c, uint16_t rail, struct kr_bias_seen *s
     return read_rows(c, rail);
 }
 
+/* Says what a bias that is accepted changes. */
+static const char *consequence(const struct kr_bias_seen *seen)
+{
+    return seen->one_way
+               ? "Scans then go one way, and the bias is subtracted."
+               : "The station file has scan_ways = \"both\": scans go on going both ways and need no bias, until "
+                 "the file says \"one\".";
+}
+
 static bool ask_whether_it_counts(struct commission *c, uint16_t rail, struct kr_bias_seen *seen)
 {
     bool yes;
@@ -56,9 +65,9 @@ static bool ask_whether_it_counts(struct commission *c, uint16_t rail, struct kr
                    seen->uncertainty_um / 1000.0, seen->in_force_um / 1000.0,
                    seen->in_force_um == 0 ? ", so that scans go both ways and need none" : "");
     if (!commission_ask_yes(c, &yes,
-                            "Is the bias that was measured to count from now on, so that scans go one way? `kniferail "
-                            "set switch-back %u` takes it back.",
-                            rail + 1u))
+                            "%s `kniferail set switch-back %u` takes the bias back. Is the bias that was measured to "
+                            "count from now on?",
+                            consequence(seen), rail + 1u))
         return false;
     if (yes && !set_bias(c, rail, seen))
         return false;
@@ -74,6 +83,7 @@ bool commission_walk_BIAS(struct commission *c, uint16_t rail, struct kr_step_ve
         .job = KR_JOB_SCAN_BIAS, .rail_number = (uint16_t)(rail + 1), .production = true};
     struct kr_bias_seen seen = {.rail_number = (uint16_t)(rail + 1),
                                 .always_both_ways = station->carriage[rail].references.own_switch,
+                                .one_way = station->carriage[rail].scan_ways == KR_SCAN_ONE_WAY,
                                 .tolerance_um = station->geometry.tolerance_um};
     if (!commission_ask_enter(
             c, "Carriage %u scans %d times both ways at up to %.0f mm/s. Nobody is in the zone. Press Enter.",

@@ -1,5 +1,6 @@
 /* The bias of a scan that goes one way: judges whether the bias in force is the measured one, and whether scans can be
- * made with this switch. */
+ * made with this switch. A bias is judged also where scans go both ways for another reason: it counts as soon as the
+ * station file says that they go one way. */
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -39,7 +40,8 @@ static void judge_switch(const struct kr_bias_seen *seen, struct kr_step_verdict
                        "The switch is seen %" PRId32 " us late; scans are good up to %d us.", seen->delay_us,
                        DELAY_MOST_US);
     if (seen->uncertainty_um > seen->tolerance_um / PART_OF_TOLERANCE)
-        kr_finding_add(verdict, "carriage.gauge_rounds", "more rounds; but look first whether the switch is loose",
+        kr_finding_add(verdict, "carriage.gauge_rounds",
+                       "more rounds; but first look, with drives and air locked out, whether the switch is loose",
                        "The bias is known only to within %.3f mm; a tenth of placement.knife_mm is %.3f mm.",
                        seen->uncertainty_um / 1000.0, seen->tolerance_um / 1000.0 / PART_OF_TOLERANCE);
 }
@@ -58,10 +60,23 @@ static void judge_in_force(const struct kr_bias_seen *seen, struct kr_step_verdi
              "%.3f; at the station that runs: kniferail set switch %u %.3f %.3f, or accept it here",
              seen->found_um / 1000.0, seen->rail_number, seen->offset_um / 1000.0, seen->found_um / 1000.0);
     kr_finding_add(verdict, "carriage.scan_bias_mm", change,
-                   "Scans go one way with a bias of %.3f mm, and %.3f +- %.3f mm were measured: each holder is found "
-                   "%.3f mm beside its place.",
+                   "A bias of %.3f mm is in force, and %.3f +- %.3f mm were measured: a scan that goes one way finds "
+                   "each holder %.3f mm beside its place.",
                    seen->in_force_um / 1000.0, seen->found_um / 1000.0, seen->uncertainty_um / 1000.0,
                    abs(off_um) / 1000.0);
+}
+
+static void tell_in_force(const struct kr_bias_seen *seen, struct kr_step_verdict *verdict)
+{
+    if (seen->always_both_ways)
+        kr_figure_add(verdict, "scan bias in force",
+                      "not used: with a second switch for the references scans go both ways");
+    else if (seen->in_force_um == 0)
+        kr_figure_add(verdict, "scan bias in force", "0: scans go both ways, and need none");
+    else
+        kr_figure_add(verdict, "scan bias in force", "%.3f mm, %s%s", seen->in_force_um / 1000.0,
+                      seen->accepted ? "accepted in this step" : "as it was before",
+                      seen->one_way ? "" : "; not used as long as scan_ways is \"both\"");
 }
 
 void kr_judge_bias(const struct kr_bias_seen *seen, struct kr_step_verdict *verdict)
@@ -72,14 +87,7 @@ void kr_judge_bias(const struct kr_bias_seen *seen, struct kr_step_verdict *verd
                   seen->uncertainty_um / 1000.0, seen->n_readings);
     kr_figure_add(verdict, "hysteresis of the switch and play of the drive", "%.3f mm in sum, delay %" PRId32 " us",
                   seen->hysteresis_um / 1000.0, seen->delay_us);
-    if (seen->always_both_ways)
-        kr_figure_add(verdict, "scan bias in force",
-                      "not used: with a second switch for the references scans go both ways");
-    else if (seen->in_force_um == 0)
-        kr_figure_add(verdict, "scan bias in force", "0: scans go both ways, and need none");
-    else
-        kr_figure_add(verdict, "scan bias in force", "%.3f mm, %s", seen->in_force_um / 1000.0,
-                      seen->accepted ? "accepted in this step" : "as it was before");
+    tell_in_force(seen, verdict);
     judge_switch(seen, verdict);
     judge_in_force(seen, verdict);
 }

@@ -265,6 +265,23 @@ START_TEST(another_bias_than_was_measured_is_told_with_its_value)
 }
 END_TEST
 
+START_TEST(a_bias_that_no_scan_uses_is_not_said_to_be_used)
+{
+    struct kr_bias_seen seen = measured_bias(600);
+    begin();
+    kr_judge_bias(&seen, &verdict);
+    found("carriage.scan_bias_mm");
+    ck_assert_str_eq(verdict.finding[0].seen,
+                     "A bias of 0.600 mm is in force, and 0.150 +- 0.005 mm were measured: a scan "
+                     "that goes one way finds each holder 0.450 mm beside its place.");
+    ck_assert_str_eq(verdict.figure[2].value, "0.600 mm, as it was before; not used as long as scan_ways is \"both\"");
+    seen.one_way = true;
+    begin();
+    kr_judge_bias(&seen, &verdict);
+    ck_assert_str_eq(verdict.figure[2].value, "0.600 mm, as it was before");
+}
+END_TEST
+
 START_TEST(a_switch_with_which_no_scan_is_good_is_found_at_the_machine)
 {
     struct kr_bias_seen seen = measured_bias(0);
@@ -470,6 +487,7 @@ Suite *make_suite(void)
     tcase_add_test(all, what_stops_a_scan_of_references_names_the_setting);
     tcase_add_test(all, a_bias_in_force_that_was_measured_passes_and_so_do_scans_both_ways);
     tcase_add_test(all, another_bias_than_was_measured_is_told_with_its_value);
+    tcase_add_test(all, a_bias_that_no_scan_uses_is_not_said_to_be_used);
     tcase_add_test(all, a_switch_with_which_no_scan_is_good_is_found_at_the_machine);
     tcase_add_test(all, blades_at_their_clearance_pass_and_each_pair_is_a_figure);
     tcase_add_test(all, blades_on_the_wrong_side_are_the_sign_of_the_clearance);
