@@ -295,8 +295,8 @@ const char *kr_reaction_word(enum kr_reaction reaction);
     X(FLAGS_UNCLEAR, 99, NONE, COUNT, HOLD, \
       "the scan found %v flags, but %l stand on the rail with its references: it is not known which flag " \
       "belongs to the dragged holder", \
-      "Find out which flag is missing or extra, and whether the list of holders is right, then start the " \
-      "job again.") \
+      "Lock out drives and air. Find out which flag is missing or extra, and whether the list of holders is right. " \
+      "Then start the job again.") \
     X(EDGE_UNPROVEN, 88, HOLDER, COUNT, NONE, \
       "holder %i cuts, but its cutting edge is not proven (unproven edges on this rail: %v)", \
       "The line may not run before that. Lock out drives and air, measure the edge at the bench or with a " \

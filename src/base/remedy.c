@@ -85,8 +85,8 @@ const char *kr_code_remedy(enum kr_code code)
     case KR_NO_DATUM_TO_CONFIRM: return "Home the rail (job 4) first.";
     case KR_NO_SHIFT_TO_CONFIRM: return "Read RAIL_SHIFT, and name a rail for which it is not 0.";
     case KR_NO_REFERENCE_PAIR:
-        return "Home the carriage (job 4); or mount such a pair, and list it under references in the station "
-               "file.";
+        return "Home the carriage (job 4); or lock out drives and air, mount such a pair, and list it under references "
+               "in the station file.";
     case KR_SHIFT_DIFFERS:
         return "Lock out drives and air, and check the machine. Read RAIL_SHIFT anew, then confirm its "
                "present value with the next number.";
@@ -129,7 +129,8 @@ const char *kr_code_remedy(enum kr_code code)
                "file: a frame corrects a small remaining error, not a wrong unit.";
     case KR_FRAME_POINTS: return "Take fewer targets, and let kniferail calibrate make the table of them.";
     case KR_FRAME_POINT:
-        return "Check the readings of that point and of the point before it, and look for loose parts there.";
+        return "Check the readings of that point and of the point before it. Lock out drives and air, and look for "
+               "loose parts there.";
     case KR_FRAME_TRAVEL:
         return "Check the offset. If it is right, then the rail's limits, its references, park_mm or the "
                "travel in the station file are wrong.";

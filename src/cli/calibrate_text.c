@@ -104,7 +104,8 @@ static void print_settings(const struct calibrate_job *job)
     if (job->bad_point) {
         printf("\nthere is nothing for the station file: point %u of the table differs from the one before it by more "
                "than\n"
-               "a tenth of the distance between them. Look at that reading, or for what is loose there.\n",
+               "a tenth of the distance between them. Look at that reading, or lock out drives\n"
+               "and air and look for loose parts there.\n",
                (unsigned)job->bad_point);
         return;
     }

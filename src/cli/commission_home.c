@@ -61,10 +61,11 @@ bool commission_walk_HOME(struct commission *c, uint16_t rail, struct kr_step_ve
     struct kr_home_seen seen = {.setup_um_per_s = carriage->setup_speed_um_per_s,
                                 .park_um = carriage->park_um,
                                 .park_window_um = carriage->park_window_um};
-    if (!commission_ask_enter(c,
-                              "Carriage %u is homed next, and then goes to its place of rest. Press Enter to start; "
-                              "Enter once more stops it, which is no emergency stop.",
-                              rail + 1u) ||
+    if (!commission_ask_enter(
+            c,
+            "Carriage %u is homed next, and then goes to its place of rest. Nobody is in the zone. Press "
+            "Enter to start; Enter once more stops it, which is no emergency stop.",
+            rail + 1u) ||
         !commission_start(c, &job) || !commission_look(c) || !watch_job(c, rail, &seen))
         return false;
     seen.complete = commission_unit_state(c) == KR_STATE_COMPLETE;

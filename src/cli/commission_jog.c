@@ -139,7 +139,7 @@ static bool try_direction(struct commission *c, uint16_t rail, int direction, st
     struct kr_jog_seen seen = {.direction = (int8_t)direction};
     if (!commission_ask_enter(c,
                               "Carriage %u goes about %d mm towards the %s side next, while the hold-to-run device is "
-                              "pressed. Is there room? Press Enter.",
+                              "pressed. Nobody is in the zone, and there is room. Press Enter.",
                               rail + 1u, TRY_UM / 1000, direction > 0 ? "drive" : "operator") ||
         !commission_press(c, rail, TRY_UM, &seen))
         return false;

@@ -119,9 +119,10 @@ static void judge_frame(const struct kr_calibration_seen *seen, struct worst w, 
     char change[SET_TEXT];
     bool is_off = fabs(w.error_mm) > w.uncertainty_mm && fabs(w.error_mm) > NOTHING_PART * tolerance_mm;
     if (is_off && seen->bad_point != 0) {
-        kr_finding_add(verdict, "", "look at the reading there, and for what is loose or dirty on rail and rack",
-                       "The places jump by more than a tenth of the way at point %u of the table of errors.",
-                       seen->bad_point);
+        kr_finding_add(
+            verdict, "",
+            "look at the reading there, and, with drives and air locked out, for loose parts and dirt on rail and rack",
+            "The places jump by more than a tenth of the way at point %u of the table of errors.", seen->bad_point);
     } else if (is_off) {
         set_text(seen, change);
         kr_finding_add(verdict, "frame", change,

@@ -53,7 +53,8 @@ static void judge_run_out(const struct kr_clearance_seen *s, struct kr_step_verd
     int32_t least_um = s->window_um + s->seen_run_out_um;
     if (s->seen_run_out_um <= s->run_out_um)
         return;
-    snprintf(change, sizeof change, "%.3f; or true the blade and its seat", s->seen_run_out_um / 1000.0);
+    snprintf(change, sizeof change, "%.3f; or true the blade and its seat, with drives and air locked out",
+             s->seen_run_out_um / 1000.0);
     kr_finding_add(verdict, "blade_run_out_mm", change, "A blade runs out by %.3f mm, and by %.3f mm in the file.",
                    s->seen_run_out_um / 1000.0, s->run_out_um / 1000.0);
     if (abs(s->told_um) >= least_um)

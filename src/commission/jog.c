@@ -60,7 +60,7 @@ static void judge_side(const struct kr_drive *drive, const struct kr_jog_seen *s
     else if (seen->side == KR_SEEN_NOWHERE)
         kr_finding_add(verdict, "",
                        "look whether this rail's drive moves another carriage (drives exchanged: drive.address, "
-                       "drive.unit_id), and at the coupling",
+                       "drive.unit_id), and at the coupling, with drives and air locked out",
                        "The position changed by %.3f mm, and a person saw this carriage stand.", seen->shown_um / 1e3);
     else if (seen->side != told && shown > 0)
         kr_finding_add(verdict, "drive.counts_towards", drive->map.reversed ? "\"drive_side\"" : "\"operator_side\"",

@@ -40,7 +40,8 @@ static void judge_input(const struct kr_end_seen *seen, struct kr_step_verdict *
         kr_figure_add(verdict, name, "seen at the drive to come and go by hand, by the word of a person");
     else
         kr_finding_add(verdict, "",
-                       "look at the switch, its cable, and the drive's own assignment of this input (60FDh)",
+                       "with drives and air locked out, look at the switch and its cable; then at the drive's own "
+                       "assignment of this input (60FDh)",
                        "The limit input at the %s was not seen at the drive when it was made to come and go by hand.",
                        side_text(seen));
 }
@@ -58,7 +59,9 @@ static void judge_at_end(const struct kr_end_seen *seen, struct kr_step_verdict 
         tell_setting(seen, seen->stood_um - seen->side * seen->margin_um, verdict, why);
     else
         kr_finding_add(verdict, seen->side > 0 ? "drive.inputs.limit_low" : "drive.inputs.limit_high",
-                       "the bit of the switch at the other side, or look at that switch: it stays struck", "%s", why);
+                       "the bit of the switch at the other side; or, with drives and air locked out, look at that "
+                       "switch, which stays struck",
+                       "%s", why);
 }
 
 /* The jog did not get to the end. */

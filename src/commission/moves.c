@@ -19,13 +19,16 @@ void kr_judge_holder(const struct kr_holder_seen *seen, struct kr_step_verdict *
                        "look whose pin, brake and carriage moved; then at drive.outputs, and at the rails' addresses",
                        "%s: a person saw something else move.", what);
     if (seen->n_others > 0)
-        kr_finding_add(verdict, "", "look at their brakes, and whether a pin dragged them along",
+        kr_finding_add(verdict, "",
+                       "with drives and air locked out, look at their brakes, and whether a pin dragged them along",
                        "%s: a scan found %u other holders moved, the first of them holder %u.", what, seen->n_others,
                        seen->other_number);
     if (abs(off_um) > seen->tolerance_um)
-        kr_finding_add(verdict, "", "look at the brake, at the play of the pin, and at carriage.settle_ms",
-                       "%s: a scan found it %.3f mm off its target; %.3f mm are allowed.", what, off_um / 1000.0,
-                       seen->tolerance_um / 1000.0);
+        kr_finding_add(
+            verdict, "",
+            "with drives and air locked out, look at the brake and at the play of the pin; then at carriage.settle_ms",
+            "%s: a scan found it %.3f mm off its target; %.3f mm are allowed.", what, off_um / 1000.0,
+            seen->tolerance_um / 1000.0);
     kr_figure_add(verdict, what,
                   "scanned %.3f mm off its target, at most %.3f; the others did not move; %" PRId32 " ms",
                   off_um / 1000.0, seen->tolerance_um / 1000.0, seen->job.took_ms);

@@ -45,11 +45,11 @@ static void tell_wrong(const struct kr_output_seen *seen, uint16_t missing, uint
                        "Output %s was on, and inputs changed that do not belong to it: %s. Not as they should be: %s.",
                        output_name(seen->output), others, which);
     else
-        kr_finding_add(verdict, "",
-                       "look for air, the valve, its cable, and whether what it drives is stuck; then at drive.outputs "
-                       "and drive.inputs",
-                       "Output %s was on, and inputs are not as they should be then: %s.", output_name(seen->output),
-                       which);
+        kr_finding_add(
+            verdict, "",
+            "look whether there is air; with drives and air locked out, look at valve and cable, and for a part that "
+            "is stuck; then at drive.outputs and drive.inputs",
+            "Output %s was on, and inputs are not as they should be then: %s.", output_name(seen->output), which);
 }
 
 void kr_judge_output(const struct kr_output_seen *seen, struct kr_step_verdict *verdict)

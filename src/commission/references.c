@@ -64,11 +64,12 @@ static void tell_alarm(const struct kr_references_seen *seen, struct kr_step_ver
                        seen->alarm.value / 1000.0, seen->alarm.limit / 1000.0);
         break;
     case KR_ALARM_REFERENCES_UNSEEN:
-        kr_finding_add(verdict, "frame.references.at_mm",
-                       "the places of the flags, measured anew; look also whether they are clean, straight, and within "
-                       "the carriage's travel",
-                       "Of %" PRId32 " flags of the file %" PRId32 " were found with their distances.",
-                       seen->alarm.limit, seen->alarm.value);
+        kr_finding_add(
+            verdict, "frame.references.at_mm",
+            "the places of the flags, measured anew with drives and air locked out; look also whether they are clean, "
+            "straight, and within the travel",
+            "Of %" PRId32 " flags of the file %" PRId32 " were found with their distances.", seen->alarm.limit,
+            seen->alarm.value);
         break;
     case KR_ALARM_POSITION_IMPLAUSIBLE:
         kr_finding_add(verdict, "carriage.setup_speed_mm_per_s",
@@ -101,8 +102,9 @@ static void judge_bad(const struct kr_references_seen *seen, uint16_t i, struct 
                        "Reference flag %u looks %.3f mm wide, and should be %.3f.", i + 1u, looks_um / 1000.0,
                        told_um / 1000.0);
     } else {
-        snprintf(change, sizeof change, "the place of flag %u, measured anew (it is %.3f); or set it straight", i + 1u,
-                 seen->flag[i].at_um / 1000.0);
+        snprintf(change, sizeof change,
+                 "the place of flag %u, measured anew with drives and air locked out (it is %.3f); or set it straight",
+                 i + 1u, seen->flag[i].at_um / 1000.0);
         kr_finding_add(verdict, "frame.references.at_mm", change,
                        "Reference flag %u stands beside the line of the others.", i + 1u);
     }

@@ -40,7 +40,8 @@ void kr_judge_switch(const struct kr_switch_seen *seen, struct kr_step_verdict *
         tell_off(seen, verdict);
     else if (seen->uncertainty_um > uncertain_most_um)
         kr_finding_add(verdict, "carriage.gauge_rounds",
-                       "more rounds; first look for play of the pin, the switch and its bracket",
+                       "more rounds; but first look, with drives and air locked out, for play of the pin, the switch "
+                       "and its bracket",
                        "The offset is uncertain by %.3f mm; %.3f mm, a quarter of a knife's tolerance, is allowed.",
                        seen->uncertainty_um / 1e3, uncertain_most_um / 1e3);
 }
