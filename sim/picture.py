@@ -35,8 +35,8 @@ class Picture:
                 n += 1
             shown.append(f"{n} x {widths[i]:g}" if n > 1 else f"{widths[i]:g}")
             i += n
-        self.fact("order", f"{number}: {len(widths)} slits, {' + '.join(shown)} = {sum(widths):g} mm, centred on a web of "
-                  f"{web_mm:g} mm")
+        self.fact("order", f"{number}: {len(widths)} slits, {' + '.join(shown)} = {sum(widths):g} mm, centred on a web "
+                  f"of {web_mm:g} mm")
 
     # progress: one line that grows where there is a terminal, else one line for each phase
 
@@ -80,15 +80,16 @@ class Picture:
 
     @staticmethod
     def move(move, began_ms):
-        return (f"{'':9}{(move['start_ms'] - began_ms) / 1000:7.1f}  {move['holder']:6d}  {move['from_um'] / 1000:8.3f} -> "
-                f"{move['to_um'] / 1000:8.3f}")
+        return (f"{'':9}{(move['start_ms'] - began_ms) / 1000:7.1f}  {move['holder']:6d}  "
+                f"{move['from_um'] / 1000:8.3f} -> {move['to_um'] / 1000:8.3f}")
 
     def times(self, record):
         planned, actual = record["planned_ms"] / 1000, record["actual_ms"] / 1000
         self.fact("moves", f"{planned:.1f} s planned, {actual:.1f} s needed ({actual - planned:+.1f} s)")
         corrections, retries = (sum(rail[what] for rail in record["rails"]) for what in ("corrections", "retries"))
-        self.fact("all in all", f"{record['told_ms'] / 1000:.1f} s planned, {record['total_ms'] / 1000:.1f} s of the machine's time "
-                  f"needed from Start to verified, scans included; {corrections} corrections, {retries} docking retries")
+        self.fact("all in all", f"{record['told_ms'] / 1000:.1f} s planned, {record['total_ms'] / 1000:.1f} s of the "
+                  "machine's time needed from Start to verified, scans included; "
+                  f"{corrections} corrections, {retries} docking retries")
 
     def placement(self, record, look, ordered, tolerance_mm):
         rails, cuts = look["rails"], look["cuts"]

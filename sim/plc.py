@@ -198,8 +198,10 @@ class Plc:
         """A maintenance request for a whole rail; returns its verdict's code."""
         number = self.read("EDITED_NUMBER") % 65535 + 1
         self.modbus.write_holding(self.map.address("EDIT_RAIL"), [rail, 0])
-        self.modbus.write_holding(self.map.address("EDIT_SESSION"), [self.seen("SESSION"), self.map.number("EDIT_KIND", kind), number])
-        self.scan_until(lambda: (self.read("EDITED_NUMBER"), self.read("EDIT_BUSY")) == (number, 0), 5, "the verdict of maintenance")
+        self.modbus.write_holding(self.map.address("EDIT_SESSION"),
+                                  [self.seen("SESSION"), self.map.number("EDIT_KIND", kind), number])
+        self.scan_until(lambda: (self.read("EDITED_NUMBER"), self.read("EDIT_BUSY")) == (number, 0), 5,
+                        "the verdict of maintenance")
         return self.read("EDITED_CODE")
 
     def give(self, command, job=None):
@@ -290,8 +292,8 @@ class Play:
                        f"{'low' if plc.low_first else 'high'} word first, proven by {plc.seen('WORD_ORDER_PROOF')}; "
                        f"lengths in {plc.nm / 1e6} mm")
         self.show.fact("session", f"{plc.seen('SESSION')}: requests of an older one would be refused")
-        self.show.fact("line", "stopped, knives raised, guards closed: heartbeat, permissives and the count of accesses "
-                       "are written in every scan")
+        self.show.fact("line", "stopped, knives raised, guards closed: heartbeat, permissives and the count of "
+                       "accesses are written in every scan")
 
     def confirm_edges(self):
         """A scan sees flags, and never blades: somebody has to vouch for the edges of a new station."""
@@ -304,8 +306,10 @@ class Play:
         for rail in range(plc.read("RAIL_COUNT")):
             code = plc.maintain("BENCH", rail + 1)
             if code != 0:
-                raise ValueError(f"the edges of rail {rail + 1} are not confirmed: code {code}: {plc.map.result[code]['text']}")
-            self.show.fact(f"rail {rail + 1}", f"its edges were measured at the bench: as by kniferail set bench {rail + 1} all")
+                raise ValueError(f"the edges of rail {rail + 1} are not confirmed: code {code}: "
+                                 f"{plc.map.result[code]['text']}")
+            self.show.fact(f"rail {rail + 1}",
+                           f"its edges were measured at the bench: as by kniferail set bench {rail + 1} all")
         plc.scan()
 
     def refused(self):
@@ -326,7 +330,8 @@ class Play:
         if plc.order(number, self.WEB_MM, widths, self.TOLERANCE_MM) != 0:
             raise ValueError(f"order {number} was refused: {plc.words_of_verdict()}")
         self.show.fact("accepted", f"and staged; the moves will take {plc.seen('VERDICT_TIME') / 1000:.1f} s of the "
-                       f"machine's time, and all is verified {plc.read('VERDICT_VERIFIED') / 1000:.1f} s after Start. Nothing moves yet.")
+                       f"machine's time, and all is verified {plc.read('VERDICT_VERIFIED') / 1000:.1f} s after Start. "
+                       "Nothing moves yet.")
         self.command("RESET")
         plc.scan_until(lambda: plc.is_in("IDLE"), 10, "Idle")
         self.command("START", "CHANGEOVER")
@@ -368,8 +373,8 @@ class Play:
         self.show.heading("Planned and done")
         self.show.times(record)
         self.show.placement(record, after, self.SECOND[1], self.TOLERANCE_MM)
-        self.show.fact("to the line", "it may be started and run, and the knives at the cut lines may be lowered; idle ones inside the "
-                       "web may not (mask CUTTING)")
+        self.show.fact("to the line", "it may be started and run, and the knives at the cut lines may be lowered; "
+                       "idle ones inside the web may not (mask CUTTING)")
 
     def record(self, order):
         """The gateway's own record of the changeover: lines of JSON in its log, which are written a moment later."""
@@ -398,7 +403,8 @@ def pretend(plc, names):
     """Heartbeat and permissives, until it is ended. What they say is not looked at: nothing here can look."""
     print("This program is no PLC. It takes control and pretends, without looking, that "
           + ", ".join(plc.map.json["numbers"]["PERMISSIVES"][name]["meaning"] for name in names)
-          + ". It is for the simulator alone: never on a machine. Ctrl-C ends it, and takes the permissives away.", flush=True)
+          + ". It is for the simulator alone: never on a machine. Ctrl-C ends it, and takes the permissives away.",
+          flush=True)
     plc.permit(*names)
     plc.accesses = 1
     while True:
@@ -407,7 +413,8 @@ def pretend(plc, names):
 
 
 def main():
-    parser = argparse.ArgumentParser(description="plays a line PLC that changes an order, or gives permissives to the simulator")
+    parser = argparse.ArgumentParser(
+        description="plays a line PLC that changes an order, or gives permissives to the simulator")
     parser.add_argument("--host", default="127.0.0.1")
     parser.add_argument("--port", type=int, required=True)
     parser.add_argument("--unit", type=int, default=1)
@@ -415,11 +422,13 @@ def main():
     parser.add_argument("--log", help="the gateway's log, for its record of the changeover")
     parser.add_argument("--kniferail", help="the program kniferail, which draws the rails")
     parser.add_argument("--pretend", action="store_true",
-                        help="only heartbeat and all permissives, until ended: for kniferail commission against the simulator, never on a machine")
+                        help="give only heartbeat and all permissives, until ended: for kniferail commission against "
+                             "the simulator, never on a machine")
     args = parser.parse_args()
     if not args.pretend and not (args.log and args.kniferail):
         parser.error("--log and --kniferail are needed, or --pretend")
-    drawing = (args.kniferail, "status", "--drawing", "--host", args.host, "--port", str(args.port), "--unit", str(args.unit))
+    drawing = (args.kniferail, "status", "--drawing", "--host", args.host, "--port", str(args.port),
+               "--unit", str(args.unit))
     try:
         plc = Plc(Modbus(args.host, args.port, args.unit), Map(args.map))
         if args.pretend:

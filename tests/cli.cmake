@@ -1,9 +1,11 @@
 # What is typed on a command line, and what the manuals say of it.
-add_test(NAME command_line COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/command_line.py $<TARGET_FILE:kniferail>
-                 $<TARGET_FILE:kniferaild> $<TARGET_FILE:kniferail-sim> WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
+add_test(NAME command_line COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/command_line.py
+         $<TARGET_FILE:kniferail> $<TARGET_FILE:kniferaild> $<TARGET_FILE:kniferail-sim>
+         WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})
 set_tests_properties(command_line PROPERTIES LABELS system TIMEOUT 120)
 
-add_test(NAME map_version COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/map_version.py $<TARGET_FILE:kniferail>)
+add_test(NAME map_version COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/map_version.py
+    $<TARGET_FILE:kniferail>)
 set_tests_properties(map_version PROPERTIES LABELS system TIMEOUT 60)
 
 # The page for browsers.
@@ -12,7 +14,8 @@ kr_fuzz(fuzz_panel LIBS kr_panel kr_sim RUNS 200000 MOST_BYTES 2000
     EXAMPLES ${CMAKE_CURRENT_SOURCE_DIR}/fuzz/panel BRIEF 200000)
 
 # A list of knives that is to be taken in.
-kr_fuzz(fuzz_knives SOURCES ${CMAKE_SOURCE_DIR}/src/cli/knife_rows.c ${CMAKE_SOURCE_DIR}/src/cli/csv.c LIBS kr_book kr_sim
+kr_fuzz(fuzz_knives SOURCES ${CMAKE_SOURCE_DIR}/src/cli/knife_rows.c ${CMAKE_SOURCE_DIR}/src/cli/csv.c
+        LIBS kr_book kr_sim
         SEES ${CMAKE_SOURCE_DIR}/src/cli RUNS 100000 MOST_BYTES 1000 BRIEF 100000)
 
 kr_test(test_commission SOURCES unit/test_commission.c LIBS kr_commission LABELS unit)
@@ -39,10 +42,12 @@ set_tests_properties(plan_cli PROPERTIES LABELS "system;plan" TIMEOUT 120)
 
 # What is installed, and taken away again.
 if(NOT CMAKE_BUILD_TYPE MATCHES "ASan|TSan" AND NOT KR_FUZZ)
-    add_test(NAME installation COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/installation.py ${CMAKE_BINARY_DIR})
+    add_test(NAME installation COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/installation.py
+        ${CMAKE_BINARY_DIR})
     set_tests_properties(installation PROPERTIES LABELS system TIMEOUT 120 RESOURCE_LOCK install_manifest)
 endif()
 
 # What a PLC programmer's tool reads of the map.
-add_test(NAME plc_text COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/plc_text.py $<TARGET_FILE:kniferail>)
+add_test(NAME plc_text COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/plc_text.py
+    $<TARGET_FILE:kniferail>)
 set_tests_properties(plc_text PROPERTIES LABELS system TIMEOUT 60)

@@ -7,7 +7,8 @@ endfunction()
 
 # libmodbus lends its constants and no code: none of its blocking paths can be reached from the face.
 add_test(NAME face_calls_no_libmodbus
-         COMMAND sh -c "nm --undefined-only \"$1\" | grep uv_ > /dev/null && ! nm --undefined-only \"$1\" | grep modbus_" -
+         COMMAND sh -c
+             "nm --undefined-only \"$1\" | grep uv_ > /dev/null && ! nm --undefined-only \"$1\" | grep modbus_" -
                  $<TARGET_FILE:kr_face>)
 set_tests_properties(face_calls_no_libmodbus PROPERTIES LABELS unit)
 
@@ -18,7 +19,8 @@ kr_face_test(test_face_functions unit)
 kr_face_test(test_face_control unit)
 
 # Any bytes as a client's stream.
-kr_fuzz(fuzz_frame LIBS kr_face PkgConfig::MODBUS SEES ${CMAKE_SOURCE_DIR}/src/face RUNS 50000 MOST_BYTES 4096 BRIEF 2000)
+kr_fuzz(fuzz_frame LIBS kr_face PkgConfig::MODBUS SEES ${CMAKE_SOURCE_DIR}/src/face RUNS 50000
+        MOST_BYTES 4096 BRIEF 2000)
 
 # ---- with a server of its own process ------------------------------------------------------------------------
 

@@ -1,5 +1,6 @@
 # The planner. The random ones print their seeds; longer runs by their arguments: CASES SEED MOST_HOLDERS.
-kr_rig(plan_rig SOURCES reference/order_rules.c reference/plan_cases.c reference/plan_checker.c reference/plan_rails.c LIBS kr_plan m)
+kr_rig(plan_rig SOURCES reference/order_rules.c reference/plan_cases.c reference/plan_checker.c reference/plan_rails.c
+    LIBS kr_plan m)
 kr_test(test_plan_cuts SOURCES unit/test_plan_cuts.c LIBS kr_plan LABELS unit plan)
 kr_test(test_plan SOURCES unit/test_plan.c LIBS plan_rig LABELS unit plan)
 kr_test(test_plan_sequence SOURCES unit/test_plan_sequence.c LIBS kr_plan LABELS unit reference plan)

@@ -7,6 +7,7 @@ kr_test(test_error_codes SOURCES reference/test_error_codes.c LIBS kr_sim LABELS
 
 # Help that can't be written is no success.
 add_test(NAME sim_help_to_a_full_device
-         COMMAND sh -c "for option in help version faults; do ! \"$1\" --$option >/dev/full 2>/dev/null || exit 1; done" -
+         COMMAND sh -c "for option in help version faults; do ! \"$1\" --$option >/dev/full 2>/dev/null || exit 1; done"
+             -
                  $<TARGET_FILE:kniferail-sim>)
 set_tests_properties(sim_help_to_a_full_device PROPERTIES LABELS unit)

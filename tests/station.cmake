@@ -14,11 +14,12 @@ endforeach()
 # chaos: random stations, orders and, with "faults", everything that can go wrong; a story is its number.
 # matrix: every fault in every phase. frame_matrix: every fault of the frame.
 foreach(what chaos matrix frame_matrix)
-    kr_program(station_${what} SOURCES long/${what}.c long/operators.c long/digest.c long/frames.c long/running.c long/stations.c long/storms.c
-               long/traced.c
+    kr_program(station_${what} SOURCES long/${what}.c long/operators.c long/digest.c long/frames.c long/running.c
+               long/stations.c long/storms.c long/traced.c
                ${CMAKE_SOURCE_DIR}/src/face/line.c LIBS rig)
     # The PLC's writes count by the face's own rules.
-    target_include_directories(station_${what} PRIVATE ${CMAKE_SOURCE_DIR}/src/face ${CMAKE_BINARY_DIR}/view/face ${CMAKE_BINARY_DIR}/view/admission)
+    target_include_directories(station_${what} PRIVATE ${CMAKE_SOURCE_DIR}/src/face ${CMAKE_BINARY_DIR}/view/face
+        ${CMAKE_BINARY_DIR}/view/admission)
 endforeach()
 
 function(station_property name program)
@@ -47,7 +48,8 @@ function(station_stories name first_of_all count parts)
 endfunction()
 kr_count(stories BRIEF 100 FULL 1000 SANITIZED 100)
 station_stories(station_plain 1 ${stories} 2 plain)
-# The first stories with faults are also held against how the station behaved in them before. A sanitizer is too slow for that.
+# The first stories with faults are also held against how the station behaved in them before. A sanitizer is too slow
+# for that.
 kr_count(digested BRIEF 200 FULL 2000 SANITIZED 0)
 if(digested)
     station_property(station_digest ${CMAKE_CURRENT_SOURCE_DIR}/digest ${digested} $<TARGET_FILE:station_chaos>)

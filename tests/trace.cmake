@@ -6,8 +6,8 @@ target_include_directories(test_trace PRIVATE ${CMAKE_SOURCE_DIR}/src/trace ${CM
 kr_fuzz(fuzz_trace LIBS rig SEES ${CMAKE_SOURCE_DIR}/src/trace RUNS 20000 MOST_BYTES 4096 BRIEF 20000)
 
 # The command, with the trace of a random story.
-add_test(NAME trace_cli COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/trace_cli.py $<TARGET_FILE:kniferail>
-         $<TARGET_FILE:station_chaos>)
+add_test(NAME trace_cli COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/trace_cli.py
+         $<TARGET_FILE:kniferail> $<TARGET_FILE:station_chaos>)
 set_tests_properties(trace_cli PROPERTIES LABELS system TIMEOUT 120)
 
 # What recording costs the cycle: tests/bench/run trace.

@@ -1,5 +1,5 @@
-# Makes a C file of a folder's prose: cmake -DFOLDER=... "-DHEADERS=a.h;b.h" -DOUT=... -P texts.cmake. The headers declare
-# what the file defines.
+# Makes a C file of a folder's prose: cmake -DFOLDER=... "-DHEADERS=a.h;b.h" -DOUT=... -P texts.cmake. The headers
+# declare what the file defines.
 #   help/NAME.txt      what --help says, or `kniferail help NAME`: kr_NAME_help. A line @FILE@ stands for the text of
 #                      help/FILE
 #   map/NAME.md        a section of the map's document: kr_map_NAME_text

@@ -1,4 +1,5 @@
-# Completion for bash of kniferail, kniferaild, kniferail-panel and kniferail-sim. Commands and options are asked of the programs themselves.
+# Completion for bash of kniferail, kniferaild, kniferail-panel and kniferail-sim. Commands and options are asked of the
+# programs themselves.
 
 _kniferail_options() {
     "$@" 2>/dev/null | grep -oE -- '--[a-z][a-z-]*' | sort -u

@@ -51,19 +51,25 @@ string(REPLACE "[DEVELOPERS.md](DEVELOPERS.md)" "DEVELOPERS.md in the source" re
 string(REPLACE "; see [LICENSE](LICENSE)" "" readme "${readme}")
 file(WRITE ${made}/README.md "${readme}")
 install(DIRECTORY ${CMAKE_SOURCE_DIR}/config/pages DESTINATION ${CMAKE_INSTALL_DOCDIR}/examples)
-install(FILES ${CMAKE_SOURCE_DIR}/src/drawing/example.svg ${made}/README.md ${made}/map.md ${made}/map.csv ${made}/map.json DESTINATION ${CMAKE_INSTALL_DOCDIR})
+install(FILES ${CMAKE_SOURCE_DIR}/src/drawing/example.svg ${made}/README.md ${made}/map.md ${made}/map.csv
+    ${made}/map.json DESTINATION ${CMAKE_INSTALL_DOCDIR})
 foreach(program kniferail kniferaild kniferail-panel kniferail-sim)
-    install(FILES ${package}/completion.bash DESTINATION ${CMAKE_INSTALL_DATADIR}/bash-completion/completions RENAME ${program})
+    install(FILES ${package}/completion.bash DESTINATION ${CMAKE_INSTALL_DATADIR}/bash-completion/completions
+        RENAME ${program})
 endforeach()
 
 # ---- what names the places of other files: the unit and the manual pages, by the prefix of this very installation
 file(READ ${CMAKE_SOURCE_DIR}/config/small-shear.cfg station)
 string(REPLACE "# book =" "book =" station "${station}")
 file(WRITE ${made}/station.cfg "${station}")
-install(CODE "set(source ${CMAKE_SOURCE_DIR})\nset(made ${made})\nset(docdir ${CMAKE_INSTALL_DOCDIR})\nset(mandir ${CMAKE_INSTALL_MANDIR})")
+install(CODE "set(source ${CMAKE_SOURCE_DIR})
+set(made ${made})
+set(docdir ${CMAKE_INSTALL_DOCDIR})
+set(mandir ${CMAKE_INSTALL_MANDIR})")
 install(SCRIPT ${package}/places.cmake)
 
-add_custom_target(uninstall COMMAND ${CMAKE_COMMAND} -D manifest=${CMAKE_BINARY_DIR}/install_manifest.txt -P ${package}/uninstall.cmake)
+add_custom_target(uninstall COMMAND ${CMAKE_COMMAND} -D manifest=${CMAKE_BINARY_DIR}/install_manifest.txt
+    -P ${package}/uninstall.cmake)
 
 # ---- the Debian package: cmake --build build --target package
 set(CPACK_GENERATOR DEB)

@@ -34,8 +34,8 @@ if(NOT EXISTS "$ENV{DESTDIR}${settings}/station.cfg")
     file(INSTALL DESTINATION ${settings} TYPE FILE FILES ${made}/station.cfg)
 endif()
 
-foreach(page ${source}/src/cli/kniferail.1 ${source}/src/panel/kniferail-panel.1 ${source}/sim/kniferail-sim.1 ${source}/src/daemon/kniferaild.8
-             ${made}/kniferail-station.5 ${made}/kniferail-faults.5)
+foreach(page ${source}/src/cli/kniferail.1 ${source}/src/panel/kniferail-panel.1 ${source}/sim/kniferail-sim.1
+             ${source}/src/daemon/kniferaild.8 ${made}/kniferail-station.5 ${made}/kniferail-faults.5)
     get_filename_component(name ${page} NAME)
     string(REGEX REPLACE ".*\\." "" section ${name})
     fill(${page} ${name})

@@ -1,6 +1,6 @@
-# Reads what `readelf --debug-dump=info` says of layout_probe.c, and writes the rows that layout.c includes: each type once,
-# in the order in which they are met from the roots on, so that compilers which list them in another order give the same.
-# What a replay could not compare bit for bit (a pointer, a union, a bit field) ends the build with its name.
+# Reads what `readelf --debug-dump=info` says of layout_probe.c, and writes the rows that layout.c includes: each type
+# once, in the order in which they are met from the roots on, so that compilers which list them in another order give
+# the same. What a replay could not compare bit for bit (a pointer, a union, a bit field) ends the build with its name.
 
 function fail(text) { print "layout.awk: " text | "cat >&2"; failed = 1; exit 1 }
 function after_colon(line) { sub(/^[^:]*: */, "", line); return line }

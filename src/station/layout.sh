@@ -1,7 +1,8 @@
 #!/bin/sh
 # layout.sh AWK OUTPUT READELF COMPILER FLAG...: how the compiler lays the station's state out, as rows that layout.c
-# includes, with a digest over them: struct by struct each field's name, place, size and kind, each number of an enum, and
-# the machine's order of bytes. A comment or a function that changes leaves it as it was; a field that moves does not.
+# includes, with a digest over them: struct by struct each field's name, place, size and kind, each number of an enum,
+# and the machine's order of bytes. A comment or a function that changes leaves it as it was; a field that moves does
+# not.
 set -e
 awk=$1 output=$2 readelf=$3
 shift 3
