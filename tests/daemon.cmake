@@ -44,11 +44,13 @@ kr_real_time(supervised FOLDER system ARGS ${gateway} COST 20 LABELS threads)
 
 # The gateway, the wire and the simulator together; in wire_misbehaves with something between them.
 kr_real_time(wire_changeover FOLDER system ARGS ${wired} ALONE) # with the limits that are shipped, and no interruption
-kr_real_time(wire_trace FOLDER system ARGS ${wired} ALONE COST 60) # it scans flags over the wire, and a late cycle loses edges
+# These two scan flags over the wire, and a late cycle loses edges: wire_trace, and wire_told below.
+kr_real_time(wire_trace FOLDER system ARGS ${wired} ALONE COST 60)
 kr_real_time(wire_commissioning FOLDER system ARGS ${wired} COST 140)
 kr_real_time(wire_guide_moves FOLDER system ARGS ${wired} COST 110 PARTS 3 SANITIZED silence_in_all one_holder)
 kr_real_time(wire_guide_alarms FOLDER system ARGS ${wired} TESTS Alarms LowTorque Sessions COST 90)
-kr_real_time(wire_rehearsal FOLDER system FILE wire_guide_alarms ARGS ${wired} TESTS Rehearsal SANITIZED machine_is_refused
+kr_real_time(wire_rehearsal FOLDER system FILE wire_guide_alarms ARGS ${wired} TESTS Rehearsal
+             SANITIZED machine_is_refused
              ALONE COST 200) # a late cycle loses edges, too
 kr_real_time(wire_guide FOLDER system ARGS ${wired} COST 90)
 kr_real_time(wire_guide_frame FOLDER system ARGS ${wired} COST 200 PARTS 3 SANITIZED frame_that_is_off bias_that strips)
@@ -58,7 +60,7 @@ kr_real_time(wire_broken_knife FOLDER system ARGS ${wired} COST 65)
 kr_real_time(wire_drives FOLDER system ARGS ${wired} COST 60)
 kr_real_time(wire_late_answers FOLDER system ARGS ${wired} COST 50)
 kr_count(changeovers BRIEF 10 FULL 20 SANITIZED 10)
-kr_real_time(wire_told FOLDER system ARGS ${wired} --changeovers ${changeovers} ALONE COST 150) # it scans flags over the wire, too
+kr_real_time(wire_told FOLDER system ARGS ${wired} --changeovers ${changeovers} ALONE COST 150)
 kr_real_time(wire_misbehaves FOLDER system ARGS ${wired} COST 85)
 
 # Under the system calls that the shipped unit leaves it.
@@ -78,7 +80,8 @@ if(NOT CMAKE_BUILD_TYPE MATCHES "ASan|TSan" AND NOT KR_FUZZ)
     kr_real_time(many_stations FOLDER survive SUITE survive ARGS ${gateway} ALONE COST 60)
     kr_real_time(slow_disk FOLDER survive SUITE survive ARGS ${gateway} $<TARGET_FILE:slow_sync> COST 30)
     kr_count(kills BRIEF 12 FULL 100 SANITIZED 12)
-    kr_real_time(failing_commits FOLDER survive SUITE survive ARGS ${gateway} $<TARGET_FILE:slow_sync> --kills ${kills} COST 40)
+    kr_real_time(failing_commits FOLDER survive SUITE survive ARGS ${gateway} $<TARGET_FILE:slow_sync>
+        --kills ${kills} COST 40)
 endif()
 
 # The demo builds into build/ itself.
