@@ -23,8 +23,15 @@ struct commission {
     char path[KR_CONFIG_PATH_MAX]; /* path of the session's file */
     /* The same without ".json"; the names of protocol and sheet begin with it. */
     char stem[KR_CONFIG_PATH_MAX];
-    json_t *session;                 /* content of the session's file */
-    json_t *settings;                /* the settings of the station file, name by name */
+    json_t *session;  /* content of the session's file */
+    json_t *settings; /* the settings of the station file, name by name */
+    /* Values of the running station's book, name by name; NULL: they were not read. */
+    json_t *book;
+    /* What the step that is walked changed in the book: whether it changed anything, and the values that it wrote anew
+     * although what counts stayed the same. */
+    bool edited;
+    json_t *carried;
+    uint32_t n_walked;               /* number of steps that were walked */
     uint16_t refresh;                /* counter that is written to refresh hold-to-run */
     bool started;                    /* a job that this program began has not been ended */
     char typed[COMMISSION_LINE_MAX]; /* the part of the next line that was typed so far */
@@ -136,12 +143,25 @@ void commission_session_close(struct commission *c);
 const json_t *commission_record(const struct commission *c, const struct kr_step *step, uint16_t rail_number);
 /* Tells whether the last record says that the step has passed. */
 bool commission_passed(const struct commission *c, const struct kr_step *step, uint16_t rail_number);
-/* Tells whether a setting on which the verdict depends has changed since then; `why` names the first such setting. */
+/* Tells whether a setting of the station file or a value of the book on which the verdict depends has changed since
+ * then; `why` names the first one. As long as the book was not read, only settings are looked at. */
 bool commission_doubtful(const struct commission *c, const struct kr_step *step, uint16_t rail_number, char *why,
                          size_t size);
 /* Adds a record, and writes the session's file. Returns false after printing why. */
 bool commission_record_add(struct commission *c, const struct kr_step *step, uint16_t rail_number,
                            const struct kr_step_verdict *verdict);
+
+/* ---- the book (commission_book.c) ------------------------------------------------------------------------------ */
+
+/* Reads the values of the book from the running station, on which verdicts stand: for each rail its frame, its switch,
+ * and the holders in service. Returns NULL, after printing why, if the station does not answer. */
+json_t *commission_book_read(struct commission *c);
+/* Notes that this step has written the switch's offset anew, from one value to another, and that both count the same,
+ * because the second includes the correction that references had found. Other steps do not become doubtful by that. */
+void commission_book_carry_offset(struct commission *c, uint16_t rail, int32_t from_um, int32_t to_um);
+/* Finds the first value of the book, as it is now, on which a step stands and which its record does not have so. */
+bool commission_book_differs(const struct commission *c, const json_t *record, const struct kr_step *step,
+                             uint16_t rail_number, char *why, size_t size);
 
 /* Writes a file beside the old one first, and then puts it in its place, so that the file is always whole. Returns
  * false after printing why. */

@@ -35,18 +35,24 @@ static bool read_bias(struct commission *c, uint16_t rail, struct kr_bias_seen *
     return true;
 }
 
-/* Sets the bias. The offset keeps its present value, with the corrections that references have found. */
+/* Sets the bias. The offset keeps its present value, with the corrections that references have found: what counts is
+ * the same before and after. */
 static bool set_bias(struct commission *c, uint16_t rail, struct kr_bias_seen *seen)
 {
     static struct edit_block block;
     const struct kr_switch is = {.offset_um = seen->offset_um, .bias_um = seen->found_um};
+    int32_t told_um = kr_get_um(&c->client.image, KR_REG_SWITCH_OFFSET, rail, 0);
     enum kr_code code;
     commission_edit_begin(c, &block, KR_EDIT_SWITCH, (uint16_t)(rail + 1), 0);
     set_switch_fill(&block, &is);
     if (!commission_edit(c, &block, &code, seen->refused, sizeof seen->refused))
         return false;
     seen->accepted = code == KR_OK;
-    return read_rows(c, rail);
+    if (!read_rows(c, rail))
+        return false;
+    if (seen->accepted)
+        commission_book_carry_offset(c, rail, told_um, kr_get_um(&c->client.image, KR_REG_SWITCH_OFFSET, rail, 0));
+    return true;
 }
 
 /* Says what a bias that is accepted changes. */

@@ -201,6 +201,39 @@ static bool is_due(struct commission *c, const struct kr_step *step, uint16_t ra
     return true;
 }
 
+/* Without new values, since the station does not answer any more, the old ones stay. */
+static void take_book(struct commission *c, json_t *now)
+{
+    if (now == NULL)
+        return;
+    json_decref(c->book);
+    c->book = now;
+}
+
+/* Puts the walked step down. Its record has the values of the book on which the verdict stands: those from before the
+ * walk, so that what somebody else changed meanwhile makes the step doubtful; but where the step itself has changed
+ * some, those that it has left. */
+static bool keep_step(struct commission *c, const struct kr_step *step, uint16_t rail_number,
+                      const struct kr_step_verdict *verdict)
+{
+    json_t *now = commission_book_read(c);
+    if (c->edited)
+        take_book(c, now);
+    bool kept = commission_record_add(c, step, rail_number, verdict);
+    if (!c->edited)
+        take_book(c, now);
+    return kept && commission_write_protocol(c) && now != NULL;
+}
+
+static void begin_step(struct commission *c, struct kr_step_verdict *verdict)
+{
+    memset(verdict, 0, sizeof *verdict);
+    json_decref(c->carried);
+    c->carried = NULL;
+    c->edited = false;
+    c->n_walked++;
+}
+
 /* Walks a step. Returns false if the program ends here. */
 static bool walk_step(struct commission *c, size_t id, uint16_t rail_number, const struct arguments *a)
 {
@@ -210,13 +243,12 @@ static bool walk_step(struct commission *c, size_t id, uint16_t rail_number, con
     other = other || (a->only != NULL && step != step_named(a->only));
     if (other || (a->only == NULL && !is_due(c, step, rail_number, a->again)))
         return true;
-    memset(&verdict, 0, sizeof verdict);
+    begin_step(c, &verdict);
     say_heading(step, rail_number);
     if (!walk(c, id, (uint16_t)(rail_number > 0 ? rail_number - 1 : 0), &verdict))
         return false;
     say_verdict(&verdict);
-    if (!commission_record_add(c, step, rail_number, &verdict) || !commission_write_protocol(c))
-        c->failed = true;
+    c->failed = !keep_step(c, step, rail_number, &verdict) || c->failed;
     return !c->failed && kr_step_passes(&verdict);
 }
 
@@ -225,13 +257,27 @@ static uint16_t rails_of(const struct commission *c, const struct kr_step *step)
     return step->scope == KR_STEP_RAIL ? c->station->station.geometry.n_rails : 1;
 }
 
-static bool walk_all(struct commission *c, const struct arguments *a)
+static bool walk_once(struct commission *c, const struct arguments *a)
 {
     for (size_t id = 0; kr_step(id) != NULL; id++)
         for (uint16_t r = 0; r < rails_of(c, kr_step(id)); r++)
             if (!walk_step(c, id, (uint16_t)(kr_step(id)->scope == KR_STEP_RAIL ? r + 1 : 0), a))
                 return false;
     return true;
+}
+
+/* A step may change what earlier ones stand on: they are walked again, until no step is left. */
+static bool walk_all(struct commission *c, const struct arguments *a)
+{
+    struct arguments rest = *a;
+    for (;;) {
+        uint32_t before = c->n_walked;
+        if (!walk_once(c, &rest))
+            return false;
+        if (c->n_walked == before || a->only != NULL)
+            return true;
+        rest.again = NULL;
+    }
 }
 
 static void list(struct commission *c)
@@ -258,6 +304,17 @@ static void list(struct commission *c)
         }
 }
 
+/* The list needs no station. If it runs, a changed value of its book is told as well. */
+static void list_all(struct commission *c, const struct arguments *a)
+{
+    if (open_station(c, a))
+        c->book = commission_book_read(c);
+    list(c);
+    if (c->book == NULL)
+        printf("The values of the station's book were not read: what changed in it is not told here.\n");
+    kr_client_close(&c->client);
+}
+
 static int lead(struct commission *c, const struct arguments *a)
 {
     commission_catch_signals();
@@ -267,7 +324,8 @@ static int lead(struct commission *c, const struct arguments *a)
                    c->path, c->stem);
     if (!commission_ask_text(c, c->who, "Who leads the commissioning? Type the name."))
         return KR_EXIT_OK;
-    bool whole = walk_all(c, a);
+    c->book = commission_book_read(c);
+    bool whole = c->book != NULL && walk_all(c, a);
     commission_rest(c);
     if (whole)
         commission_say("\n%s has passed. The protocol is in %s.md, to be signed.",
@@ -282,7 +340,7 @@ static int run(struct commission *c, const struct arguments *a)
     if (!commission_session_open(c))
         return KR_EXIT_REFUSED;
     if (a->list) {
-        list(c);
+        list_all(c, a);
         return KR_EXIT_OK;
     }
     if (!open_station(c, a))

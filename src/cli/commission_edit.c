@@ -22,6 +22,7 @@ bool commission_edit(struct commission *c, struct edit_block *block, enum kr_cod
     }
     struct kr_result result = edit_result(&c->client.image);
     *code = result.code;
+    c->edited = c->edited || result.code == KR_OK;
     why[0] = '\0';
     if (result.code != KR_OK)
         kr_result_text(&result, c->client.image.format.length_unit, why, size);

@@ -97,7 +97,8 @@ static const char *state_of(const struct commission *c, const struct kr_step *st
         return "open";
     if (!commission_passed(c, step, rail_number))
         return "not passed";
-    return commission_doubtful(c, step, rail_number, why, sizeof why) ? "doubtful: a setting changed" : "passed";
+    return commission_doubtful(c, step, rail_number, why, sizeof why) ? "doubtful: a setting or a value changed"
+                                                                      : "passed";
 }
 
 static uint16_t first_rail(const struct kr_step *step)
@@ -123,9 +124,9 @@ static void put_count(FILE *to, const struct commission *c)
             doubtful += strncmp(state, "doubtful", 8) == 0;
         }
     fprintf(to,
-            "\n**%u of %u steps have passed**; %u have not passed, %u are doubtful because a setting "
-            "changed, and "
-            "%u are open. A step of a rail counts once for each rail.\n",
+            "\n**%u of %u steps have passed**; %u have not passed, %u are doubtful because a setting of "
+            "the station file or a value of the book changed, and %u are open. A step of a rail counts once for each "
+            "rail.\n",
             passed, all, failed, doubtful, all - passed - failed - doubtful);
 }
 

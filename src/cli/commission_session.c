@@ -86,11 +86,12 @@ static void settings_read(struct commission *c)
     kr_config_tell_settings(c->station, (struct kr_config_listener){keep_setting, c->settings});
 }
 
-static json_t *settings_of(const struct commission *c, const struct kr_step *step, uint16_t rail_number)
+/* Returns those of all settings, or of all values of the book, on which a step stands. */
+static json_t *those_of(json_t *all, const struct kr_step *step, uint16_t rail_number)
 {
     json_t *of_step = json_object(), *value;
     const char *name;
-    json_object_foreach(c->settings, name, value)
+    json_object_foreach(all, name, value)
     {
         if (kr_step_stands_on(step, rail_number, name))
             json_object_set(of_step, name, value);
@@ -121,9 +122,10 @@ static bool differs(const json_t *a, const json_t *b, bool a_is_before, char *wh
 bool commission_doubtful(const struct commission *c, const struct kr_step *step, uint16_t rail_number, char *why,
                          size_t size)
 {
-    const json_t *before = json_object_get(commission_record(c, step, rail_number), "settings");
-    json_t *now = settings_of(c, step, rail_number);
-    bool doubtful = differs(before, now, true, why, size) || differs(now, before, false, why, size);
+    const json_t *record = commission_record(c, step, rail_number), *before = json_object_get(record, "settings");
+    json_t *now = those_of(c->settings, step, rail_number);
+    bool doubtful = differs(before, now, true, why, size) || differs(now, before, false, why, size) ||
+                    commission_book_differs(c, record, step, rail_number, why, size);
     json_decref(now);
     return doubtful;
 }
@@ -186,10 +188,11 @@ bool commission_record_add(struct commission *c, const struct kr_step *step, uin
     commission_time_text(when);
     snprintf(build, sizeof build, "%08x", (unsigned)(uint32_t)kr_get_i32(&c->client.image, KR_REG_BUILD_ID, 0, 0));
     snprintf(digest, sizeof digest, "%08X", (unsigned)c->config.digest);
-    json_t *record = json_pack("{ss, si, sb, ss, ss, ss, ss, so, so, so}", "step", key, "rail", (int)rail_number,
-                               "passed", kr_step_passes(verdict), "when", when, "who", c->who, "build", build,
-                               "station_file", digest, "figures", figures_of(verdict), "findings", findings_of(verdict),
-                               "settings", settings_of(c, step, rail_number));
+    json_t *record = json_pack("{ss, si, sb, ss, ss, ss, ss, so, so, so, so, sO*}", "step", key, "rail",
+                               (int)rail_number, "passed", kr_step_passes(verdict), "when", when, "who", c->who,
+                               "build", build, "station_file", digest, "figures", figures_of(verdict), "findings",
+                               findings_of(verdict), "settings", those_of(c->settings, step, rail_number), "book",
+                               those_of(c->book, step, rail_number), "carried", c->carried);
     if (record == NULL || json_array_append_new(json_object_get(c->session, "records"), record) != 0)
         return fail(c->path, "what was typed in is no text in UTF-8, or there is no memory");
     return store(c);
@@ -237,5 +240,7 @@ void commission_session_close(struct commission *c)
 {
     json_decref(c->session);
     json_decref(c->settings);
-    c->session = c->settings = NULL;
+    json_decref(c->book);
+    json_decref(c->carried);
+    c->session = c->settings = c->book = c->carried = NULL;
 }

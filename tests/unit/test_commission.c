@@ -46,6 +46,38 @@ START_TEST(a_step_stands_on_the_settings_of_its_own_rail_and_of_the_station)
 }
 END_TEST
 
+START_TEST(a_step_stands_on_the_values_of_the_book_that_its_verdict_needs)
+{
+    static const struct {
+        const char *value;
+        const char *steps; /* all that stand on it */
+    } rows[] = {
+        {"rail 2: book.frame.offset_mm", "LIMITS CALIBRATION REFERENCES CLEARANCE "},
+        {"rail 2: book.frame.scale_ppm", "LIMITS SWITCH CALIBRATION REFERENCES CLEARANCE EDGES "},
+        {"rail 2: book.frame.table", "LIMITS SWITCH CALIBRATION REFERENCES CLEARANCE EDGES "},
+        {"rail 2: book.switch_offset_mm",
+         "SWITCH REFERENCES HOLDER REDUCED CLEARANCE PRODUCTION DOCKINGS CHANGEOVERS "},
+        {"rail 2: book.scan_bias_mm", "BIAS HOLDER REDUCED CLEARANCE PRODUCTION DOCKINGS CHANGEOVERS "},
+        {"rail 2: book.edge_offset_mm of holder 3", "CLEARANCE EDGES "},
+        {"rail 2: book.edge_proof of holder 3", "EDGES "},
+        {"rail 2: book.size of holder 3", "REDUCED PRODUCTION DOCKINGS CHANGEOVERS "},
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        char found[256] = "";
+        for (size_t id = 0; kr_step(id) != NULL; id++) {
+            const struct kr_step *step = kr_step(id);
+            uint16_t rail = step->scope == KR_STEP_RAIL ? 2 : 0;
+            if (kr_step_stands_on(step, rail, rows[i].value)) {
+                strcat(found, step->name);
+                strcat(found, " ");
+            }
+            ck_assert(step->scope == KR_STEP_STATION || !kr_step_stands_on(step, 1, rows[i].value));
+        }
+        ck_assert_str_eq(found, rows[i].steps);
+    }
+}
+END_TEST
+
 START_TEST(a_pattern_that_is_longer_or_shorter_than_a_name_is_not_it)
 {
     const struct kr_step *scale = kr_step(KR_STEP_SCALE);
@@ -491,6 +523,7 @@ Suite *make_suite(void)
     Suite *suite = suite_create("commission");
     TCase *all = suite_case(suite, "judges");
     tcase_add_test(all, a_step_stands_on_the_settings_of_its_own_rail_and_of_the_station);
+    tcase_add_test(all, a_step_stands_on_the_values_of_the_book_that_its_verdict_needs);
     tcase_add_test(all, a_pattern_that_is_longer_or_shorter_than_a_name_is_not_it);
     tcase_add_test(all, what_has_no_room_in_a_verdict_is_counted);
     tcase_add_test(all, a_drive_that_shows_what_is_expected_passes_and_every_parameter_is_a_figure);
