@@ -235,6 +235,9 @@ struct kr_calibration_seen {
     /* Calibration of the readings, with the shown places as targets: the error that the frame in force leaves. */
     struct kr_calibration left;
     struct kr_instrument instrument;
+    /* Temperature and expansion of the instrument. If it was at 20 C, the readings were not corrected. */
+    bool is_corrected;
+    double celsius, per_kelvin;
     struct kr_frame in_force;
     struct kr_frame to_set;    /* the frame by the readings */
     bool impossible;           /* offset or scale would exceed the limits of a frame */

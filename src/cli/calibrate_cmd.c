@@ -61,8 +61,9 @@ static bool read_instrument(const struct given *g, struct calibrate_job *job)
         return kr_usage("calibrate", "--temperature and --coefficient go together") == KR_RUN;
     if (!uncertainty(g->uncertainty, &job->instrument.constant_mm) ||
         !decimal("--uncertainty-ppm", g->uncertainty_ppm, 0, 10000, &ppm) ||
-        !decimal("--temperature", g->temperature, -40, 80, &job->celsius) ||
-        !decimal("--coefficient", g->coefficient, -100, 100, &coefficient))
+        !decimal("--temperature", g->temperature, CALIBRATE_CELSIUS_LEAST, CALIBRATE_CELSIUS_MOST, &job->celsius) ||
+        !decimal("--coefficient", g->coefficient, CALIBRATE_COEFFICIENT_LEAST, CALIBRATE_COEFFICIENT_MOST,
+                 &coefficient))
         return false;
     job->instrument.per_mm = ppm / 1e6;
     job->per_kelvin = coefficient / 1e6;
@@ -182,14 +183,16 @@ static int32_t um(double mm)
     return (int32_t)lround(1000 * mm);
 }
 
-static void correct(struct calibrate_job *job)
+void calibrate_bring_to_20(struct calibrate_job *job)
 {
-    for (size_t i = 0; i < job->n; i++) {
-        struct kr_reading *r = &job->reading[i];
-        r->target_mm = kr_frame_position_um(&job->before, um(r->target_mm)) / 1000.0;
-        if (job->is_corrected)
-            r->reading_mm = kr_length_at_20_mm(r->reading_mm, job->per_kelvin, job->celsius);
-    }
+    for (size_t i = 0; job->is_corrected && i < job->n; i++)
+        job->reading[i].reading_mm = kr_length_at_20_mm(job->reading[i].reading_mm, job->per_kelvin, job->celsius);
+}
+
+static void make_targets_positions(struct calibrate_job *job)
+{
+    for (size_t i = 0; i < job->n; i++)
+        job->reading[i].target_mm = kr_frame_position_um(&job->before, um(job->reading[i].target_mm)) / 1000.0;
 }
 
 static void make_frame(struct calibrate_job *job)
@@ -228,7 +231,7 @@ static bool check_limits(const struct calibrate_job *job)
 
 bool calibrate_work_out(struct calibrate_job *job)
 {
-    correct(job);
+    make_targets_positions(job);
     if (!kr_calibrate(job->reading, job->n, job->instrument, &job->result)) {
         fprintf(stderr, "kniferail calibrate: %s: there are no readings, or too many of them\n", job->path);
         return false;
@@ -293,7 +296,10 @@ int kr_cmd_calibrate(int argc, char **argv)
         answer = read_frame(&g, &job);
     if (answer != KR_RUN)
         return answer;
-    if (!take_readings(&g, &targets, &job) || !calibrate_work_out(&job) || !calibrate_draw(&job, &g.picture))
+    if (!take_readings(&g, &targets, &job))
+        return KR_EXIT_REFUSED;
+    calibrate_bring_to_20(&job);
+    if (!calibrate_work_out(&job) || !calibrate_draw(&job, &g.picture))
         return KR_EXIT_REFUSED;
     answer = print(&job, g.json);
     return answer != KR_EXIT_OK || !job.applies || calibrate_apply(&job) ? kr_flushed(answer) : KR_EXIT_REFUSED;

@@ -10,6 +10,12 @@
 
 struct kr_picture_options; /* picture.h */
 
+/* The temperature of the instrument, and its expansion in parts per million per kelvin. */
+#define CALIBRATE_CELSIUS_LEAST     (-40)
+#define CALIBRATE_CELSIUS_MOST      80
+#define CALIBRATE_COEFFICIENT_LEAST (-100)
+#define CALIBRATE_COEFFICIENT_MOST  100
+
 struct calibrate_job {
     const char *path;
     size_t n;
@@ -57,8 +63,12 @@ bool calibrate_frame_in_force(struct calibrate_job *job);
 /* Returns the frame to be set at the running station: the frame of the result, at 20 C. */
 struct kr_frame calibrate_to_set(const struct calibrate_job *job);
 
-/* Converts the readings to the drive's positions and to 20 C, finds the models, and makes the frame of the best one, or
- * of job->model if that is not KR_N_MODELS. False: no such frame is possible; the reason was printed. */
+/* Converts the readings to 20 C, if the instrument's temperature was given. Call it once, after they are taken. */
+void calibrate_bring_to_20(struct calibrate_job *job);
+
+/* Converts the targets to the drive's positions, finds the models, and makes the frame of the best one, or of
+ * job->model if that is not KR_N_MODELS. The readings are at 20 C already. False: no such frame is possible; the reason
+ * was printed. */
 bool calibrate_work_out(struct calibrate_job *job);
 
 /* Sets the result at the station, and prints the old and the new settings. False: the reason was printed. */

@@ -61,6 +61,9 @@ __attribute__((format(printf, 3, 4))) bool commission_ask_yes(struct commission 
 /* Asks for a length. It is in the station's unit unless it names another one. */
 __attribute__((format(printf, 3, 4))) bool commission_ask_um(struct commission *c, int32_t *um, const char *format,
                                                              ...);
+/* Asks for a number from least to most. *value is the default, which stays if nothing is typed. */
+__attribute__((format(printf, 5, 6))) bool commission_ask_number(struct commission *c, double *value, double least,
+                                                                 double most, const char *format, ...);
 /* Waits for Enter. */
 __attribute__((format(printf, 2, 3))) bool commission_ask_enter(struct commission *c, const char *format, ...);
 /* Tells whether a line was typed since the last call. The function does not wait. "leave" sets c->left. */

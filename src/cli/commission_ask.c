@@ -5,6 +5,7 @@
 #include <signal.h>
 #include <stdarg.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
@@ -203,6 +204,36 @@ bool commission_ask_um(struct commission *c, int32_t *um, const char *format, ..
         if (!there)
             return false;
         if (read_um(c, answer, um))
+            return true;
+    }
+}
+
+static bool read_number(const char *answer, double least, double most, double *value)
+{
+    char *end;
+    errno = 0;
+    double number = strtod(answer, &end);
+    end += strspn(end, " \t");
+    if (errno != 0 || end == answer || *end != '\0' || !(number >= least && number <= most)) {
+        commission_say("'%s'; allowed: %g to %g", answer, least, most);
+        return false;
+    }
+    *value = number;
+    return true;
+}
+
+bool commission_ask_number(struct commission *c, double *value, double least, double most, const char *format, ...)
+{
+    char answer[COMMISSION_LINE_MAX], hint[48];
+    snprintf(hint, sizeof hint, "(number; Enter: %g)", *value);
+    for (;;) {
+        va_list values;
+        va_start(values, format);
+        bool there = ask_values(c, answer, hint, format, values);
+        va_end(values);
+        if (!there)
+            return false;
+        if (answer[strspn(answer, " \t")] == '\0' || read_number(answer, least, most, value))
             return true;
     }
 }

@@ -10,6 +10,9 @@
 
 #define FILES_MAX 99 /* number of files of readings that a session keeps for a rail */
 
+#define REFERENCE_CELSIUS 20.0 /* ISO 1 */
+#define STEEL_PPM         11.5 /* per kelvin; ISO 3650 has it for gauge blocks of steel (from memory) */
+
 static struct calibrate_job job; /* large */
 
 /* ---- readings -------------------------------------------------------------------------------------------------- */
@@ -124,13 +127,33 @@ static bool ask_instrument(struct commission *c)
     return true;
 }
 
+/* At 20 C no coefficient is needed. */
+static bool ask_temperature(struct commission *c)
+{
+    double celsius = REFERENCE_CELSIUS, ppm = STEEL_PPM;
+    if (!commission_ask_number(c, &celsius, CALIBRATE_CELSIUS_LEAST, CALIBRATE_CELSIUS_MOST,
+                               "How warm was the instrument during the readings, in degrees Celsius? Enter means 20: "
+                               "the readings count as they are, as those of an instrument that corrects them itself."))
+        return false;
+    if (celsius != REFERENCE_CELSIUS &&
+        !commission_ask_number(c, &ppm, CALIBRATE_COEFFICIENT_LEAST, CALIBRATE_COEFFICIENT_MOST,
+                               "By how many parts per million does it grow for each kelvin? Its certificate says it; "
+                               "Enter means %g, which is steel. The readings are brought to 20 C by it.",
+                               STEEL_PPM))
+        return false;
+    job.celsius = celsius;
+    job.per_kelvin = ppm / 1e6;
+    job.is_corrected = celsius != REFERENCE_CELSIUS;
+    return true;
+}
+
 /* ---- the step -------------------------------------------------------------------------------------------------- */
 
 bool commission_walk_CALIBRATION(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
 {
     static struct kr_calibration_seen seen; /* large */
     const struct kr_geometry *geometry = &c->station->station.geometry;
-    if (!ask_readings(c, rail) || !ask_instrument(c))
+    if (!ask_readings(c, rail) || !ask_instrument(c) || !ask_temperature(c))
         return false;
     job.rail = (uint16_t)(rail + 1);
     job.address = c->address;
@@ -141,10 +164,14 @@ bool commission_walk_CALIBRATION(struct commission *c, uint16_t rail, struct kr_
     seen = (struct kr_calibration_seen){.rail_number = (uint16_t)(rail + 1),
                                         .file = job.path,
                                         .instrument = job.instrument,
+                                        .is_corrected = job.is_corrected,
+                                        .celsius = job.celsius,
+                                        .per_kelvin = job.per_kelvin,
                                         .in_force = job.before,
                                         .least_um = geometry->rail[rail].min_um,
                                         .most_um = geometry->rail[rail].max_um,
                                         .tolerance_um = geometry->tolerance_um};
+    calibrate_bring_to_20(&job);
     /* Without readings the result is all 0. */
     (void)kr_calibrate(job.reading, job.n, job.instrument, &seen.left);
     job.model = KR_N_MODELS;

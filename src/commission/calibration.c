@@ -85,6 +85,12 @@ static void add_figures(const struct kr_calibration_seen *seen, struct worst w, 
     kr_figure_add(verdict, "readings", "%u at %u places, %s; standard uncertainty %.4f mm and %.1f ppm; %s",
                   c->n_readings, c->n_targets, c->both_ways ? "both ways" : "one way", seen->instrument.constant_mm,
                   1e6 * seen->instrument.per_mm, seen->file);
+    if (seen->is_corrected)
+        kr_figure_add(verdict, "temperature",
+                      "instrument at %.1f C, %.2f ppm a kelvin: brought to 20 C, %+.3f mm a metre", seen->celsius,
+                      1e6 * seen->per_kelvin, kr_length_at_20_mm(1000, seen->per_kelvin, seen->celsius) - 1000);
+    else
+        kr_figure_add(verdict, "temperature", "instrument at 20 C: the readings count as they are");
     kr_figure_add(verdict, "frame in force", "offset %.3f mm, scale %.3f ppm, %u points",
                   seen->in_force.offset_um / 1000.0, seen->in_force.scale_ppb / 1000.0, seen->in_force.n_points);
     kr_figure_add(verdict, "it leaves, by a line", "offset %+.4f +- %.4f mm, scale %+.2f +- %.2f ppm (factor 2)",
@@ -101,7 +107,10 @@ static void add_figures(const struct kr_calibration_seen *seen, struct worst w, 
 static void set_text(const struct kr_calibration_seen *seen, char text[SET_TEXT])
 {
     const struct kr_frame *f = &seen->to_set;
+    char warm[64] = "";
     int n = 0;
+    if (seen->is_corrected)
+        snprintf(warm, sizeof warm, ", --temperature %.6g, --coefficient %.6g", seen->celsius, 1e6 * seen->per_kelvin);
     if (f->n_points == 0)
         n = snprintf(text, SET_TEXT,
                      "offset_mm = %.3f, scale_ppm = %.3f: kniferail set frame %u %.3f %.3f; scan the rail then",
@@ -109,8 +118,8 @@ static void set_text(const struct kr_calibration_seen *seen, char text[SET_TEXT]
                      f->scale_ppb / 1000.0);
     if (f->n_points > 0 || n >= (int)SET_TEXT)
         snprintf(text, SET_TEXT,
-                 "its table of %u points: kniferail calibrate with the file, --apply, --rail %u; scan the rail then",
-                 f->n_points, seen->rail_number);
+                 "its table of %u points: kniferail calibrate with the file, --apply, --rail %u%s; scan the rail then",
+                 f->n_points, seen->rail_number, warm);
 }
 
 static void judge_frame(const struct kr_calibration_seen *seen, struct worst w, struct kr_step_verdict *verdict)

@@ -33,14 +33,29 @@ class Frame(Commissioner):
                 record, said = self.step(gateway, "calibration", "--rail", "1", who=Reader(simulator), simulator=simulator)
                 self.assertEqual(record["findings"], [], said)
                 self.assertEqual([figure["name"] for figure in record["figures"]],
-                                 ["readings", "frame in force", "it leaves, by a line", "most that it is off", "residual"])
-                self.assertIn(f"offset {offset} mm", record["figures"][1]["value"])
+                                 ["readings", "temperature", "frame in force", "it leaves, by a line", "most that it is off", "residual"])
+                self.assertIn(f"offset {offset} mm", record["figures"][2]["value"])
                 # The readings that were typed in are kept, and are taken from their file as well; so are mistyped ones found.
                 kept = gateway.config.with_name("session-readings-rail1-2.csv")
                 self.assertGreaterEqual(len(kept.read_text(encoding="ascii").splitlines()), 6)
                 self.assertRegex(kept.read_text(encoding="ascii"), r"(?m),2$")
                 record, said = self.step(gateway, "calibration", "--rail", "1", who=Reader(simulator, source=str(kept)), simulator=simulator)
                 self.assertTrue(record["passed"], said)
+                self.assertEqual(record["figures"][1]["value"], "instrument at 20 C: the readings count as they are")
+                # As a tape shows them that is 10 K warmer, and grows by 60 ppm for each: they are short.
+                head, *rows = (line.split(",") for line in kept.read_text(encoding="ascii").splitlines())
+                warm = kept.with_name("warm.csv")
+                rows = [[row[0], f"{float(row[1]) / (1 + 60e-6 * 10):.6f}", *row[2:]] for row in rows]
+                warm.write_text("\n".join(map(",".join, [head, *rows])) + "\n", encoding="ascii")
+                for person, passes in ((Reader(simulator, source=str(warm)), False),
+                                       (Reader(simulator, source=str(warm), celsius=30, ppm=60), True),
+                                       (Reader(simulator, source=str(warm), celsius=30), False)):  # as steel
+                    record, said = self.step(gateway, "calibration", "--rail", "1", who=person, simulator=simulator)
+                    self.assertEqual(record["passed"], passes, said)
+                    names = [figure["name"] for figure in record["figures"]]
+                    self.assertEqual(names[1], "temperature")
+                self.assertEqual(record["figures"][1]["value"],
+                                 "instrument at 30.0 C, 11.50 ppm a kelvin: brought to 20 C, +0.115 mm a metre")
                 self.assertEqual(simulator.end(), 0)
 
     # ---- references

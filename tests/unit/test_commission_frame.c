@@ -50,7 +50,9 @@ START_TEST(a_frame_that_readings_agree_with_passes_and_every_figure_is_told)
     begin();
     kr_judge_calibration(&seen, &verdict);
     ck_assert(kr_step_passes(&verdict));
-    ck_assert_uint_eq(verdict.n_figures, 5);
+    ck_assert_uint_eq(verdict.n_figures, 6);
+    ck_assert_str_eq(verdict.figure[1].name, "temperature");
+    ck_assert_str_eq(verdict.figure[1].value, "instrument at 20 C: the readings count as they are");
     seen = readings_of(0.015, 0, 0.02, 0.001); /* it can be told, and is less than a tenth of the tolerance */
     begin();
     kr_judge_calibration(&seen, &verdict);
@@ -71,6 +73,16 @@ START_TEST(a_frame_that_is_off_is_told_with_what_is_to_be_set)
     kr_judge_calibration(&seen, &verdict);
     found("frame");
     ck_assert_ptr_nonnull(strstr(verdict.finding[0].change, "--apply, --rail 1; scan"));
+    seen.is_corrected = true; /* the file has the readings as they were taken */
+    seen.celsius = 26.5;
+    seen.per_kelvin = 11.5e-6;
+    begin();
+    kr_judge_calibration(&seen, &verdict);
+    ck_assert_ptr_nonnull(
+        strstr(verdict.finding[0].change, "--rail 1, --temperature 26.5, --coefficient 11.5; scan the rail then"));
+    /* 1000 mm x 11.5e-6 x 6.5 */
+    ck_assert_str_eq(verdict.figure[1].value,
+                     "instrument at 26.5 C, 11.50 ppm a kelvin: brought to 20 C, +0.075 mm a metre");
     seen.bad_point = 3;
     begin();
     kr_judge_calibration(&seen, &verdict);
