@@ -148,6 +148,19 @@ struct kr_job_seen {
     int32_t took_ms;
 };
 
+/* ---- the guided release --------------------------------------------------------------------------------------- */
+
+#define KR_DOCKED_SOMEWHERE 65535 /* as in DOCKED_HOLDER: the pin is not proven out, and its holder is not known */
+
+/* A pin that was not proven out when a step needed that or ended, and the guided release (job 5), offered then. */
+struct kr_release_seen {
+    uint16_t rail_number;
+    bool wanted;                   /* the person let the program give it */
+    uint16_t docked, docked_after; /* holder that the pin may be in, before and after; 0: the pin is proven out */
+    struct kr_job_seen job;        /* how job 5 ended */
+};
+void kr_judge_release(const struct kr_release_seen *seen, struct kr_step_verdict *verdict);
+
 /* ---- homing ---------------------------------------------------------------------------------------------------- */
 
 /* The place of the carriage, and the time on the gateway's clock: from at_ms until span_ms later. */

@@ -31,7 +31,10 @@ struct commission {
      * although what counts stayed the same. */
     bool edited;
     json_t *carried;
-    uint32_t n_walked;               /* number of steps that were walked */
+    uint32_t n_walked; /* number of steps that were walked */
+    bool worked;       /* the step that is walked has started a job, other than the try of an output */
+    /* The guided releases that were offered in this step; rail_number is 0 where none was. */
+    struct kr_release_seen release[KR_RAILS_MAX];
     uint16_t refresh;                /* counter that is written to refresh hold-to-run */
     bool started;                    /* a job that this program began has not been ended */
     char typed[COMMISSION_LINE_MAX]; /* the part of the next line that was typed so far */
@@ -109,11 +112,11 @@ struct commission_job {
     uint32_t order;      /* for KR_JOB_CHANGEOVER: number of the order that is meant */
     bool production;     /* at production speed; else at reduced speed */
 };
-/* Brings the unit to Idle and starts the job. If the station refuses the job, the function prints why, and tries once
- * more when the person presses Enter. False: the person left, or the station does not answer. */
-bool commission_start(struct commission *c, const struct commission_job *job);
-/* Tries once, without a question. *started tells whether the station took the job. The unit must be Idle. */
+/* Brings the unit to Idle and starts the job. Tries once, without a question; if the station refuses the job, prints
+ * why. *started tells whether the station took the job. False: the station does not answer. */
 bool commission_start_once(struct commission *c, const struct commission_job *job, bool *started);
+/* Tells whether the unit is in a state in which a job has ended, in any way. */
+bool commission_job_has_ended(const struct commission *c);
 /* Gives a command without a job. *code is its result. */
 bool commission_command(struct commission *c, enum kr_command command, enum kr_code *code);
 /* Stops the job that this program began and has not ended. Any other job goes on. */
@@ -131,6 +134,19 @@ bool commission_hold(struct commission *c, int direction);
 bool commission_wait_link(struct commission *c, uint16_t rail, bool *linked);
 /* Asks for the hold-to-run device to be pressed, and waits until its input is seen. */
 bool commission_wait_pressed(struct commission *c, uint16_t rail);
+
+/* ---- the start of a job, and the guided release (commission_release.c) ----------------------------------------- */
+
+/* Brings the unit to Idle and starts the job. If the station refuses it because a pin is not proven out, offers the
+ * guided release. After any other refusal tries once more when the person presses Enter. False: the person left, or the
+ * station does not answer. */
+bool commission_start(struct commission *c, const struct commission_job *job);
+/* Tells whether the pin of a rail, whose drive answers, is not proven out. Waits some seconds for a pin that is still
+ * on its way out. Returns false if the person left, or the station does not answer. */
+bool commission_pin_may_be_in(struct commission *c, uint16_t rail, bool *in);
+/* Says what is so, and with which cautions the guided release is given; asks the person; gives it, shows what happens,
+ * and says what came of it. Puts that into c->release. Returns false as above. */
+bool commission_offer_release(struct commission *c, uint16_t rail);
 
 /* Makes one press of hold-to-run: waits for the device, jogs by at most about way_um to the side of seen->direction,
  * ends the job, and fills the rest of *seen (commission_jog.c). */

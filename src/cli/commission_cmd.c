@@ -230,8 +230,29 @@ static void begin_step(struct commission *c, struct kr_step_verdict *verdict)
     memset(verdict, 0, sizeof *verdict);
     json_decref(c->carried);
     c->carried = NULL;
-    c->edited = false;
+    c->edited = c->worked = false;
     c->n_walked++;
+    memset(c->release, 0, sizeof c->release);
+}
+
+/* Offers the guided release wherever a step that has started a job ends with a pin that is not proven out. Then what
+ * came of all that were offered in the step belongs to its verdict. Returns false if the person left, or the station
+ * does not answer. */
+static bool release_pins(struct commission *c)
+{
+    for (uint16_t r = 0; c->worked && r < c->station->station.geometry.n_rails; r++) {
+        bool in;
+        if (!commission_pin_may_be_in(c, r, &in) || (in && !commission_offer_release(c, r)))
+            return false;
+    }
+    return true;
+}
+
+static void judge_releases(const struct commission *c, struct kr_step_verdict *verdict)
+{
+    for (uint16_t r = 0; r < KR_RAILS_MAX; r++)
+        if (c->release[r].rail_number != 0)
+            kr_judge_release(&c->release[r], verdict);
 }
 
 /* Walks a step. Returns false if the program ends here. */
@@ -248,8 +269,12 @@ static bool walk_step(struct commission *c, size_t id, uint16_t rail_number, con
     if (!walk(c, id, (uint16_t)(rail_number > 0 ? rail_number - 1 : 0), &verdict))
         return false;
     say_verdict(&verdict);
+    bool passed = kr_step_passes(&verdict), goes_on = release_pins(c);
+    judge_releases(c, &verdict);
+    if (passed && !kr_step_passes(&verdict))
+        commission_say("NOT PASSED: a pin is not proven out.");
     c->failed = !keep_step(c, step, rail_number, &verdict) || c->failed;
-    return !c->failed && kr_step_passes(&verdict);
+    return goes_on && !c->failed && kr_step_passes(&verdict);
 }
 
 static uint16_t rails_of(const struct commission *c, const struct kr_step *step)

@@ -11,12 +11,6 @@
 
 /* ---- a job to its end ------------------------------------------------------------------------------------------ */
 
-static bool has_ended(uint16_t state)
-{
-    return state == KR_STATE_COMPLETE || state == KR_STATE_HELD || state == KR_STATE_SUSPENDED ||
-           state == KR_STATE_ABORTED || state == KR_STATE_STOPPED || state == KR_STATE_IDLE;
-}
-
 bool commission_job_end(struct commission *c, struct kr_job_seen *seen)
 {
     char line[COMMISSION_LINE_MAX];
@@ -27,7 +21,7 @@ bool commission_job_end(struct commission *c, struct kr_job_seen *seen)
         (void)commission_typed(c, line);
         if (c->left)
             return false;
-    } while (!has_ended(commission_unit_state(c)) && commission_now_ms() - began < JOB_MS);
+    } while (!commission_job_has_ended(c) && commission_now_ms() - began < JOB_MS);
     seen->complete = commission_unit_state(c) == KR_STATE_COMPLETE;
     seen->took_ms = (int32_t)(commission_now_ms() - began);
     seen->alarm_code = seen->complete ? 0 : commission_alarm(c, seen->alarm, sizeof seen->alarm);

@@ -266,7 +266,7 @@ void commission_rest(struct commission *c)
         (void)commission_stop(c);
 }
 
-static bool try_start(struct commission *c, const struct commission_job *job, bool *started)
+bool commission_start_once(struct commission *c, const struct commission_job *job, bool *started)
 {
     char sentence[512];
     enum kr_code code = KR_OK;
@@ -281,6 +281,8 @@ static bool try_start(struct commission *c, const struct commission_job *job, bo
     if (!give(c, KR_COMMAND_START, job, &code))
         return false;
     *started = c->started = code == KR_OK;
+    /* As long as outputs are only tried, nobody knows what a job would switch. */
+    c->worked = c->worked || (*started && job->job != KR_JOB_TRY);
     if (*started)
         return true;
     kr_get_result_text(&c->client.image, KR_CLIENT_COMMAND, sentence, sizeof sentence);
@@ -288,18 +290,11 @@ static bool try_start(struct commission *c, const struct commission_job *job, bo
     return true;
 }
 
-bool commission_start_once(struct commission *c, const struct commission_job *job, bool *started)
+bool commission_job_has_ended(const struct commission *c)
 {
-    return try_start(c, job, started);
-}
-
-bool commission_start(struct commission *c, const struct commission_job *job)
-{
-    bool started = false;
-    while (commission_wait_control(c) && try_start(c, job, &started) && !started)
-        if (!commission_ask_enter(c, "Press Enter to try again, or type leave."))
-            return false;
-    return started;
+    uint16_t state = commission_unit_state(c);
+    return state == KR_STATE_COMPLETE || state == KR_STATE_HELD || state == KR_STATE_SUSPENDED ||
+           state == KR_STATE_ABORTED || state == KR_STATE_STOPPED || state == KR_STATE_IDLE;
 }
 
 bool commission_hold(struct commission *c, int direction)

@@ -142,7 +142,7 @@ class Person:
             (r"When was it signed", "2026-02-03"), (r"Read it at the drive", "as the list says"),
             (r"locked out, and was it tried", "yes"), (r"Press Enter when it is so\.$", self.look_at_rest), (r"Is a flag before", self.flag),
             (r"Hold a piece of steel .*give up\.$", self.cover_the_switch), (r"Can the pin be moved by hand", "no"),
-            (r"Let go of the hold-to-run device; .*presses it\.$", lambda: self.press(0)),
+            (r"driven out now\?$", "yes"), (r"Let go of the hold-to-run device; .*presses it\.$", lambda: self.press(0)),
             (r"Strike the limit switch at the .*give up\.$", self.strike_limit),
             (r"Press the hold-to-run device, and let it go\..*give up\.$", self.press_and_release),
             (r"stand over a holder", lambda: "yes" if OVER_HOLDER[self.rail] else "no"),

@@ -6,9 +6,11 @@ that the program tells are held against where the simulator's carriage truly sto
 """
 import re
 
-from guide_rig import ACCEPTANCE, QUICK, QUICK_SETUP, SILENT, Commissioner, Cutter  # it takes its own paths off the command line
-from wired_rig import Simulator, WiredGateway
+from guide_rig import ACCEPTANCE, QUICK, QUICK_SETUP, SILENT, TRIES, Commissioner, Cutter  # it takes its own paths off the command line
+from wired_rig import Simulator, WiredGateway, WiredPlc
 from gateway_rig import SLOW, main
+
+PRESS = (r"Press Enter\.$", "")
 
 
 class Moves(Commissioner):
@@ -77,6 +79,54 @@ class Moves(Commissioner):
                 status, said = self.walk(gateway, simulator, "--only", "holder", "--rail", "1", told=told)
                 self.assertEqual(status, 1, said)
                 self.assertRegex(self.record(gateway)["findings"][0]["seen"], rf"did not end Complete\. ({alarm})")
+
+    def test_a_pin_that_a_jammed_holder_keeps_is_let_go_by_the_guided_release(self):
+        """A drag is interrupted with the pin in. The release is offered where the step ends, and where the next one begins."""
+        with WiredGateway([*QUICK, QUICK_SETUP]) as gateway, Simulator(gateway) as simulator:
+            gateway.start()
+            self.pretend(gateway)
+
+            def holder(answer, until):
+                """Walks the step until that was seen, since a busy computer may interrupt it before. All records and all that was said."""
+                told = ((r"driven out now\?$", answer), (r"or type leave\.$", "leave"), PRESS, (r"Did carriage \d dock", "yes"))
+                records, heard = [], ""
+                for _ in range(TRIES):
+                    status, said = self.walk(gateway, simulator, "--only", "holder", "--rail", "1", told=told)
+                    self.assertIn(status, (0, 1), said)
+                    records.append(self.record(gateway))
+                    heard += " ".join(said.split())
+                    if until(records[-1]):
+                        return records, heard
+                return self.fail(heard)
+
+            def jam(command, answer):
+                for item in range(1, 5):
+                    simulator.say(f"{command} 1 holder-jammed {item}", answer)
+
+            def releases(records):
+                return [figure["value"] for record in records for figure in record["figures"] if figure["name"] == "guided release, rail 1"]
+
+            def let_go():
+                return sum(simulator.counts()[0][1])
+
+            jam("break", "broken")
+            records, said = holder("no", lambda record: any("not proven out" in finding["seen"] for finding in record["findings"]))
+            self.assertIn("Lock out and tag out drives and air", said[said.index("The pin of carriage 1 is not proven out"):])
+            self.assertIn("NOT RELEASED", said)
+            self.assertRegex(records[-1]["findings"][-1]["seen"], r"The pin of carriage 1 is not proven out: it may be in holder \d\.")
+            self.assertEqual(releases(records), [])
+            jam("mend", "mended")
+            before = let_go()
+            records, said = holder("yes", lambda record: record["passed"])  # its first start is refused
+            for text in ("The station refuses to start", "output pin_out 1", "input pin_in 0", "input pin_out 1", "RELEASED"):
+                self.assertIn(text, said)
+            for value in releases(records):
+                self.assertRegex(value, r"it may be in (a holder|holder \d); after job 5 it is proven out; \d+ ms")
+            self.assertEqual(let_go(), before + 1 + len(releases(records)))  # by the step's own move, and by each release
+            jam("break", "broken")
+            records, said = holder("yes", lambda record: not record["passed"] and releases([record]))
+            self.assertGreater(said.rindex("The pin of carriage 1"), said.rindex("NOT PASSED"))  # where the step ends
+            self.assertEqual(WiredPlc(gateway).read("DOCKED_HOLDER"), 0)
 
 
 if __name__ == "__main__":

@@ -1,5 +1,6 @@
 /* What commissioning makes of silence, of the first moves, and of acceptance. */
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 #include "kniferail/commission.h"
@@ -20,6 +21,41 @@ static const char *seen(uint16_t i)
 }
 
 #define SAYS(text, part) ck_assert_msg(strstr((text), (part)) != NULL, "'%s' does not say '%s'", (text), (part))
+
+/* ---- the guided release ------------------------------------------------------------------------------------------ */
+
+START_TEST(a_pin_that_is_proven_out_after_the_release_is_a_figure)
+{
+    struct kr_release_seen release = {
+        .rail_number = 2, .wanted = true, .docked = 3, .job = {.complete = true, .took_ms = 820}};
+    begin();
+    kr_judge_release(&release, &verdict);
+    ck_assert(kr_step_passes(&verdict));
+    ck_assert_str_eq(verdict.figure[0].name, "guided release, rail 2");
+    ck_assert_str_eq(verdict.figure[0].value,
+                     "the pin was not proven out, it may be in holder 3; after job 5 it is proven out; 820 ms");
+}
+END_TEST
+
+START_TEST(a_pin_that_nobody_releases_or_that_stays_in_is_found)
+{
+    struct kr_release_seen release = {.rail_number = 1, .docked = KR_DOCKED_SOMEWHERE};
+    begin();
+    kr_judge_release(&release, &verdict);
+    SAYS(seen(0), "The pin of carriage 1 is not proven out: it may be in a holder.");
+    release.wanted = true;
+    snprintf(release.job.alarm, sizeof release.job.alarm, "PIN_NOT_OUT: so it is");
+    begin();
+    kr_judge_release(&release, &verdict);
+    SAYS(seen(0), "The guided release did not end Complete. PIN_NOT_OUT");
+    release.job.complete = true;
+    release.docked_after = 4;
+    begin();
+    kr_judge_release(&release, &verdict);
+    SAYS(seen(0), "still not proven out: it may be in holder 4.");
+    ck_assert_uint_eq(verdict.n_figures, 0);
+}
+END_TEST
 
 /* ---- silence: 1 m/s, 1 m/s^2, a watchdog of 600 ms: 600 mm and 500 mm to stop ------------------------------------ */
 
@@ -286,6 +322,8 @@ Suite *make_suite(void)
     Suite *suite = suite_create("commission, moves");
     TCase *silence = suite_case(suite, "silence"), *moves = suite_case(suite, "moves"),
           *acceptance = suite_case(suite, "acceptance");
+    tcase_add_test(silence, a_pin_that_is_proven_out_after_the_release_is_a_figure);
+    tcase_add_test(silence, a_pin_that_nobody_releases_or_that_stays_in_is_found);
     tcase_add_test(silence, a_carriage_that_stops_within_its_way_passes_and_not_a_micrometre_further);
     tcase_add_test(silence, the_longest_name_of_a_trial_is_told_as_a_whole);
     tcase_add_test(silence, the_same_towards_the_operator_side);
