@@ -303,7 +303,7 @@ void kr_judge_bias(const struct kr_bias_seen *seen, struct kr_step_verdict *verd
 
 /* One holder, moved at reduced speed, with a scan before and a scan after the move. */
 struct kr_holder_seen {
-    uint16_t holder_number;
+    uint16_t holder_number; /* 0: the scan before the move did not end well, and `job` is that scan */
     struct kr_job_seen job;
     bool person_saw;
     int32_t target_um, scanned_um, tolerance_um;

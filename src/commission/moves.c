@@ -11,7 +11,10 @@ void kr_judge_holder(const struct kr_holder_seen *seen, struct kr_step_verdict *
 {
     char what[64];
     int32_t off_um = seen->scanned_um - seen->target_um;
-    snprintf(what, sizeof what, "Moving holder %u", seen->holder_number);
+    if (seen->holder_number == 0)
+        snprintf(what, sizeof what, "The scan before the move");
+    else
+        snprintf(what, sizeof what, "Moving holder %u", seen->holder_number);
     if (!job_ended_well(&seen->job, what, verdict))
         return;
     if (!seen->person_saw)

@@ -226,6 +226,10 @@ START_TEST(a_job_that_does_not_end_complete_is_told_by_its_alarm)
     kr_judge_holder(&s, &verdict);
     ck_assert_uint_eq(verdict.n_findings, 1);
     SAYS(seen(0), "Moving holder 3 did not end Complete. PIN_NOT_IN");
+    s.holder_number = 0; /* none was chosen yet */
+    begin();
+    kr_judge_holder(&s, &verdict);
+    SAYS(seen(0), "The scan before the move did not end Complete. PIN_NOT_IN");
 }
 END_TEST
 
