@@ -53,6 +53,7 @@ kr_real_time(wire_rehearsal FOLDER system FILE wire_guide_alarms ARGS ${wired} T
              SANITIZED machine_is_refused
              ALONE COST 200) # a late cycle loses edges, too
 kr_real_time(wire_guide FOLDER system ARGS ${wired} COST 90)
+kr_real_time(wire_guide_care FOLDER system ARGS ${wired} COST 60)
 kr_real_time(wire_guide_frame FOLDER system ARGS ${wired} COST 200 PARTS 3 SANITIZED frame_that_is_off bias_that strips)
 kr_real_time(wire_guide_doubt FOLDER system ARGS ${wired} COST 130 SANITIZED each_value older_program)
 kr_real_time(wire_guide_switch FOLDER system ARGS ${wired} COST 110 SANITIZED flag_width)

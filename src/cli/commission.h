@@ -103,6 +103,9 @@ uint16_t commission_alarm(struct commission *c, char *text, size_t size);
 /* Waits until the PLC is in control together with this computer, and its heartbeat is fresh, because the station takes
  * commands only then. The PLC gives the permissives; this program never gives one. */
 bool commission_wait_control(struct commission *c);
+/* Does the same before something moves. If it had to wait, whoever was sent out of the zone may have come back: then it
+ * asks once more, and waits for Enter. */
+bool commission_confirm_control(struct commission *c);
 
 struct commission_job {
     enum kr_job job;
@@ -137,7 +140,7 @@ bool commission_wait_pressed(struct commission *c, uint16_t rail);
 
 /* ---- the start of a job, and the guided release (commission_release.c) ----------------------------------------- */
 
-/* Brings the unit to Idle and starts the job. If the station refuses it because a pin is not proven out, offers the
+/* Brings the unit to Idle and starts the job, after commission_confirm_control(). If the station refuses it because a pin is not proven out, offers the
  * guided release. After any other refusal tries once more when the person presses Enter. False: the person left, or the
  * station does not answer. */
 bool commission_start(struct commission *c, const struct commission_job *job);

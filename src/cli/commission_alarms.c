@@ -175,7 +175,7 @@ static bool provoke(struct commission *c, const struct kr_provocation_by_hand *p
     struct background b = {
         .situation = p->situation,
         .job = {.job = p->situation == KR_PROVOKE_WHILE_JOGGING ? KR_JOB_JOG : KR_JOB_SCAN, .rail_number = 1}};
-    if (!ask_ready(c, p) || !commission_wait_control(c) || !begin(c, &b))
+    if (!ask_ready(c, p) || !commission_confirm_control(c) || !begin(c, &b))
         return false;
     commission_say("NOW: %s. The program waits for the alarm.", p->act);
     if (!wait_raised(c, &b, &seen))

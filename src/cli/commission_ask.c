@@ -7,6 +7,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <termios.h>
 #include <unistd.h>
 
 #include "commission.h"
@@ -137,9 +138,20 @@ static bool next_line(struct commission *c, char line[COMMISSION_LINE_MAX])
 
 /* ---- questions ------------------------------------------------------------------------------------------------- */
 
+/* At a terminal a line that was typed before the question answers another one, or none: an Enter too many would say
+ * that nobody is in the zone. What comes from a file or a pipe was written as a whole. */
+static void drop_typed_ahead(struct commission *c)
+{
+    if (!isatty(STDIN_FILENO))
+        return;
+    c->n_typed = 0;
+    (void)tcflush(STDIN_FILENO, TCIFLUSH);
+}
+
 static bool ask_values(struct commission *c, char answer[COMMISSION_LINE_MAX], const char *hint, const char *format,
                        va_list values)
 {
+    drop_typed_ahead(c);
     say_values(format, values);
     printf("%s> ", hint);
     if (!isatty(STDIN_FILENO))

@@ -196,7 +196,7 @@ static bool stage(struct commission *c, bool many, uint32_t *seed, uint32_t numb
     *accepted = false;
     if (n == 0)
         return true;
-    if (!commission_wait_control(c) || !commission_look(c))
+    if (!commission_confirm_control(c) || !commission_look(c))
         return false;
     if (!write_order(c, number, width_um, n, web_um) || !hand_over(c, &request)) {
         fprintf(stderr, "kniferail commission: %s\n", c->client.error);

@@ -131,7 +131,7 @@ static bool release_if_needed(struct commission *c, bool *released)
 bool commission_start(struct commission *c, const struct commission_job *job)
 {
     bool started = false, released;
-    while (commission_wait_control(c) && commission_start_once(c, job, &started) && !started) {
+    while (commission_confirm_control(c) && commission_start_once(c, job, &started) && !started) {
         if (!release_if_needed(c, &released))
             return false;
         if (!released && !commission_ask_enter(c, "Press Enter to try again, or type leave."))

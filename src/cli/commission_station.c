@@ -132,7 +132,8 @@ static const char *why_no_command(const struct kr_image *image)
     return NULL;
 }
 
-bool commission_wait_control(struct commission *c)
+/* *waited tells whether the station took no commands at first. */
+static bool wait_control(struct commission *c, bool *waited)
 {
     const char *told = NULL;
     char line[COMMISSION_LINE_MAX];
@@ -144,9 +145,30 @@ bool commission_wait_control(struct commission *c)
             return true;
         if (told != why)
             commission_say("%s The program waits for it.", why);
+        *waited = true;
         told = why;
         (void)commission_typed(c, line);
         if (c->left)
+            return false;
+    }
+}
+
+bool commission_wait_control(struct commission *c)
+{
+    bool waited = false;
+    return wait_control(c, &waited);
+}
+
+bool commission_confirm_control(struct commission *c)
+{
+    for (;;) {
+        bool waited = false;
+        if (!wait_control(c, &waited))
+            return false;
+        if (!waited)
+            return true;
+        if (!commission_ask_enter(c, "The PLC is heard again. See that nobody is in the zone. Press Enter, and the "
+                                     "carriage moves."))
             return false;
     }
 }
