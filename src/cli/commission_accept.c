@@ -67,7 +67,7 @@ bool commission_walk_DOCKINGS(struct commission *c, uint16_t rail, struct kr_ste
     struct kr_dockings_seen seen = {.n_holders = 0};
     if (!commission_ask_enter(c,
                               "Carriage %u docks onto each holder in service %d times, at production speed. Nobody is "
-                              "in the zone, and somebody stands at the stop button. Press Enter.",
+                              "in the zone, and a hand is at the emergency stop. Press Enter.",
                               rail + 1u, (int)limits.dockings) ||
         !commission_holders(c, rail) || !dock_all(c, rail, &limits, &seen))
         return false;
@@ -158,7 +158,7 @@ bool commission_walk_CHANGEOVERS(struct commission *c, uint16_t rail, struct kr_
     (void)rail;
     if (!commission_ask_enter(c,
                               "%d random changeovers at production speed, one after the other. Nobody is in the zone, "
-                              "and somebody stands at the stop button. Press Enter.",
+                              "and a hand is at the emergency stop. Press Enter.",
                               (int)limits.changeovers))
         return false;
     bool walked = false;

@@ -77,7 +77,9 @@ bool commission_walk_HOLDER(struct commission *c, uint16_t rail, struct kr_step_
     static int32_t before_um[KR_HOLDERS_MAX];
     struct kr_holder_seen seen = {.tolerance_um = c->station->station.geometry.tolerance_um};
     if (!commission_ask_enter(
-            c, "Rail %u is scanned at reduced speed, then one holder is moved. Nobody is in the zone. Press Enter.",
+            c,
+            "Rail %u is scanned at reduced speed, then one holder is moved. Nobody is in the zone, and a hand is at "
+            "the emergency stop. Press Enter.",
             rail + 1u) ||
         !scan(c, rail, before_um, &seen.job))
         return false;
@@ -105,7 +107,7 @@ static bool walk_changeover(struct commission *c, bool production, struct kr_ste
     uint32_t number, seed = (uint32_t)commission_now_ms();
     if (!commission_ask_enter(c,
                               "A changeover to a random order begins at %s speed, with all carriages. Nobody is in the "
-                              "zone, and somebody stands at the stop button. Press Enter.",
+                              "zone, and a hand is at the emergency stop. Press Enter.",
                               production ? "production" : "reduced"))
         return false;
     if (!commission_stage_random(c, &seed, &number)) {

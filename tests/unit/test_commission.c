@@ -78,6 +78,21 @@ START_TEST(a_step_stands_on_the_values_of_the_book_that_its_verdict_needs)
 }
 END_TEST
 
+/* IEC 60204-1 has the emergency stop as a function of its own: the stop of a program is none. */
+START_TEST(a_step_in_which_the_station_moves_has_a_hand_at_the_emergency_stop)
+{
+    static const enum kr_step_id moves[] = {KR_STEP_DIRECTION,   KR_STEP_HOME,    KR_STEP_LIMITS,     KR_STEP_SWITCH,
+                                            KR_STEP_HOLDER,      KR_STEP_REDUCED, KR_STEP_PRODUCTION, KR_STEP_DOCKINGS,
+                                            KR_STEP_CHANGEOVERS, KR_STEP_ALARMS};
+    for (size_t i = 0; i < sizeof moves / sizeof moves[0]; i++) {
+        const struct kr_step *step = kr_step(moves[i]);
+        ck_assert_msg(strstr(step->caution, "hand is at the emergency stop") != NULL, "%s: %s", step->name,
+                      step->caution);
+        ck_assert_ptr_null(strstr(step->caution, "stop button"));
+    }
+}
+END_TEST
+
 START_TEST(a_pattern_that_is_longer_or_shorter_than_a_name_is_not_it)
 {
     const struct kr_step *scale = kr_step(KR_STEP_SCALE);
@@ -524,6 +539,7 @@ Suite *make_suite(void)
     TCase *all = suite_case(suite, "judges");
     tcase_add_test(all, a_step_stands_on_the_settings_of_its_own_rail_and_of_the_station);
     tcase_add_test(all, a_step_stands_on_the_values_of_the_book_that_its_verdict_needs);
+    tcase_add_test(all, a_step_in_which_the_station_moves_has_a_hand_at_the_emergency_stop);
     tcase_add_test(all, a_pattern_that_is_longer_or_shorter_than_a_name_is_not_it);
     tcase_add_test(all, what_has_no_room_in_a_verdict_is_counted);
     tcase_add_test(all, a_drive_that_shows_what_is_expected_passes_and_every_parameter_is_a_figure);
