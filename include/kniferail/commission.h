@@ -34,6 +34,12 @@ const struct kr_step *kr_step(size_t id); /* NULL beyond the last step */
  * "placement.knife_mm". */
 bool kr_step_stands_on(const struct kr_step *step, uint16_t rail_number, const char *setting);
 
+/* Tells whether the first step has to have passed before the later one is begun: for every rail, or for the rail of the
+ * later step. A step of the whole station that moves carriages comes after all that was tried before it. */
+bool kr_step_comes_first(enum kr_step_id first, enum kr_step_id later);
+/* Tells whether a step moves at production speed, or without a link, so that SILENCE has to have passed. */
+bool kr_step_needs_silence(enum kr_step_id id);
+
 /* ---- a verdict ------------------------------------------------------------------------------------------------- */
 
 #define KR_FINDINGS_MAX 16

@@ -187,6 +187,28 @@ static bool walk(struct commission *c, size_t id, uint16_t rail, struct kr_step_
     return walks[id](c, rail, verdict);
 }
 
+/* The cautions are heard on each day, and whenever another person leads. */
+static bool others_heard(const struct commission *c, const struct kr_step *step, char *why, size_t size)
+{
+    char now[32];
+    const json_t *record = commission_record(c, step, 0);
+    const char *when = json_string_value(json_object_get(record, "when"));
+    const char *who = json_string_value(json_object_get(record, "who"));
+    if (step != kr_step(KR_STEP_CAUTIONS) || when == NULL || who == NULL)
+        return false;
+    commission_time_text(now);
+    if (strcmp(who, c->who) == 0 && strncmp(when, now, strlen("2026-03-02")) == 0)
+        return false;
+    snprintf(why, size, "they were heard on %.10s, when %.100s led", when, who);
+    return true;
+}
+
+static bool is_doubtful(const struct commission *c, const struct kr_step *step, uint16_t rail_number, char *why,
+                        size_t size)
+{
+    return commission_doubtful(c, step, rail_number, why, size) || others_heard(c, step, why, size);
+}
+
 /* Tells whether the step has to be walked, and prints why, or when it was walked. */
 static bool is_due(struct commission *c, const struct kr_step *step, uint16_t rail_number, const char *again)
 {
@@ -195,7 +217,7 @@ static bool is_due(struct commission *c, const struct kr_step *step, uint16_t ra
         return true;
     if (again != NULL && step == step_named(again))
         return true;
-    if (!commission_doubtful(c, step, rail_number, why, sizeof why))
+    if (!is_doubtful(c, step, rail_number, why, sizeof why))
         return false;
     commission_say("\n%s is doubtful: %s.", step->title, why);
     return true;
@@ -255,6 +277,76 @@ static void judge_releases(const struct commission *c, struct kr_step_verdict *v
             kr_judge_release(&c->release[r], verdict);
 }
 
+static uint16_t rails_of(const struct commission *c, const struct kr_step *step)
+{
+    return step->scope == KR_STEP_RAIL ? c->station->station.geometry.n_rails : 1;
+}
+
+/* ---- what comes first ------------------------------------------------------------------------------------------- */
+
+#define GAP_MAX 400
+
+/* Tells whether a step has not passed, or is doubtful, for a rail. */
+static bool is_gap(const struct commission *c, size_t id, uint16_t rail_number, char gap[GAP_MAX])
+{
+    char why[256], rail[24] = "";
+    const struct kr_step *step = kr_step(id);
+    if (rail_number > 0)
+        snprintf(rail, sizeof rail, " of rail %u", rail_number);
+    if (!commission_passed(c, step, rail_number))
+        snprintf(gap, GAP_MAX, "step %s%s %s", step->name, rail,
+                 commission_record(c, step, rail_number) == NULL ? "was not walked" : "did not pass");
+    else if (is_doubtful(c, step, rail_number, why, sizeof why))
+        snprintf(gap, GAP_MAX, "step %s%s is doubtful: %s", step->name, rail, why);
+    else
+        return false;
+    return true;
+}
+
+/* Finds a step that comes first and has not passed. SILENCE is named before any other one, because where it is missing
+ * nothing stops a fast carriage whose link is lost. */
+static bool find_gap(const struct commission *c, size_t id, uint16_t rail_number, char gap[GAP_MAX])
+{
+    for (int silence = 1; silence >= 0; silence--)
+        for (size_t first = 0; first < id; first++) {
+            if (!kr_step_comes_first((enum kr_step_id)first, (enum kr_step_id)id) ||
+                (silence && (first != KR_STEP_SILENCE || !kr_step_needs_silence((enum kr_step_id)id))))
+                continue;
+            for (uint16_t r = 0; r < rails_of(c, kr_step(first)); r++) {
+                uint16_t number = kr_step(first)->scope == KR_STEP_RAIL ? (uint16_t)(r + 1) : 0;
+                if ((rail_number == 0 || number == 0 || number == rail_number) && is_gap(c, first, number, gap))
+                    return true;
+            }
+        }
+    return false;
+}
+
+/* Tells whether the step may be begun. A single one may be walked out of its turn, if a person says so, and then the
+ * protocol says it, too. */
+static bool may_begin(struct commission *c, size_t id, uint16_t rail_number, bool single,
+                      struct kr_step_verdict *verdict)
+{
+    char gap[GAP_MAX];
+    bool yes = false;
+    if (!find_gap(c, id, rail_number, gap))
+        return true;
+    if (!single) {
+        commission_say("\nStep %s is not begun, because it moves what nobody may have tried: %s.", kr_step(id)->name,
+                       gap);
+        return false;
+    }
+    if (!commission_ask_yes(c, &yes,
+                            "Step %s comes later: %s. What moves then may not have been tried. Is step %s to "
+                            "be walked all the same?",
+                            kr_step(id)->name, gap, kr_step(id)->name) ||
+        !yes)
+        return false;
+    kr_figure_add(verdict, "walked all the same", "%s, and %.120s typed yes", gap, c->who);
+    return true;
+}
+
+/* ---- the way, step by step -------------------------------------------------------------------------------------- */
+
 /* Walks a step. Returns false if the program ends here. */
 static bool walk_step(struct commission *c, size_t id, uint16_t rail_number, const struct arguments *a)
 {
@@ -265,6 +357,8 @@ static bool walk_step(struct commission *c, size_t id, uint16_t rail_number, con
     if (other || (a->only == NULL && !is_due(c, step, rail_number, a->again)))
         return true;
     begin_step(c, &verdict);
+    if (!may_begin(c, id, rail_number, a->only != NULL, &verdict))
+        return false;
     say_heading(step, rail_number);
     if (!walk(c, id, (uint16_t)(rail_number > 0 ? rail_number - 1 : 0), &verdict))
         return false;
@@ -275,11 +369,6 @@ static bool walk_step(struct commission *c, size_t id, uint16_t rail_number, con
         commission_say("NOT PASSED: a pin is not proven out.");
     c->failed = !keep_step(c, step, rail_number, &verdict) || c->failed;
     return goes_on && !c->failed && kr_step_passes(&verdict);
-}
-
-static uint16_t rails_of(const struct commission *c, const struct kr_step *step)
-{
-    return step->scope == KR_STEP_RAIL ? c->station->station.geometry.n_rails : 1;
 }
 
 static bool walk_once(struct commission *c, const struct arguments *a)

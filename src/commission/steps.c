@@ -51,3 +51,20 @@ bool kr_step_stands_on(const struct kr_step *step, uint16_t rail_number, const c
     }
     return false;
 }
+
+bool kr_step_needs_silence(enum kr_step_id id)
+{
+    return id == KR_STEP_PRODUCTION || id == KR_STEP_DOCKINGS || id == KR_STEP_CHANGEOVERS || id == KR_STEP_ALARMS;
+}
+
+/* CLEARANCE and EDGES set up an order where none is set up. */
+static bool moves_station(enum kr_step_id id)
+{
+    return id == KR_STEP_REDUCED || id == KR_STEP_CLEARANCE || id == KR_STEP_EDGES || id == KR_STEP_PRODUCTION ||
+           id == KR_STEP_CHANGEOVERS || id == KR_STEP_ALARMS;
+}
+
+bool kr_step_comes_first(enum kr_step_id first, enum kr_step_id later)
+{
+    return first < later && (moves_station(later) || (first == KR_STEP_SILENCE && kr_step_needs_silence(later)));
+}

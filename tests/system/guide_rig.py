@@ -150,7 +150,7 @@ class Person:
             (r"Did what .* move", lambda: self.press(0) or "yes"), (r"towards the .* Press Enter\.$", self.note_place),
             (r"To which side did", self.side), (r"is there more room", "drive"), (r"mark where .* Press Enter\.$", self.mark),
             (r"Type go for", self.go_or_read), (r"go by the tape\?$", lambda: f"{abs(self.true_mm() - self.marked):.1f}"),
-            (r"heard again\..*carriage moves\.$", ""),
+            (r"heard again\..*carriage moves\.$", ""), (r"walked all the same\?$", "yes"),
             (r"may this reading be off", f"{TAPE_MM} mm"), (r"is homed next.*no emergency stop\.$", lambda: self.press(0) or "")))]
 
     def at_rail(self):
@@ -534,8 +534,11 @@ class Commissioner(GatewayTest):
         process.stdout.close()
 
     def record(self, gateway):
+        """The last one, without the figure that tests of single steps have in common: they are walked out of their turn."""
         with open(self.session(gateway), encoding="utf-8") as file:
-            return json.load(file)["records"][-1]
+            record = json.load(file)["records"][-1]
+        record["figures"] = [figure for figure in record["figures"] if figure["name"] != "walked all the same"]
+        return record
 
     def step(self, gateway, step, *options, told=(), who=None, simulator=None):
         """Walks one step; its record and what was said. What a busy computer spoils is walked again, as the finding says."""

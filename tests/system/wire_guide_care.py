@@ -3,10 +3,13 @@ steps come first, what the sheet of the safety interface is held against.
 
 Called with the paths of kniferaild, kniferail and kniferail-sim.
 """
+import json
 import os
 import pty
+import re
 import subprocess
 import termios
+import time
 
 from guide_rig import QUICK, QUICK_SETUP, SHORTER, Commissioner  # it takes its own paths off the command line
 from wired_rig import Simulator, WiredGateway
@@ -74,6 +77,81 @@ class Care(Commissioner):
             program.stdout.close()
             os.close(keyboard)
             self.assertEqual(len(self.record(gateway)["findings"]), 5)
+
+    # ---- which steps come first
+
+    def list(self, gateway):
+        """Each step of a rail, 0 for one of the station, and how it stands."""
+        said = gateway.ask("commission", "--config", gateway.config, "--session", self.session(gateway), "--list").stdout
+        return {(name, int(rail or 0)): how for name, rail, how in re.findall(r"(?m)^([A-Z]+) .*?(?: rail (\d))? +((?:open|not passed|passed)(?: \d.*)?)$", said)}
+
+    def has_passed(self, gateway, before, rails):
+        """A session in which the steps before that one have passed for some rails: the list says which settings a record lacks."""
+        records, now = {}, time.strftime("%Y-%m-%d %H:%M UTC", time.gmtime())
+        for name, rail in self.list(gateway):
+            if name == before:
+                break
+            if rail in (0, *rails):
+                records[name, rail] = {"step": name.lower(), "rail": rail, "passed": True, "when": now, "who": "C. Lead", "build": "0",
+                                       "station_file": "0", "figures": [], "findings": [], "settings": {}}
+        lacks = True
+        while lacks:
+            session = {"commissioning": 1, "station": "wired-shear", "unit_id": 1, "begun": now, "records": [*records.values()]}
+            with open(self.session(gateway), "w", encoding="utf-8") as file:
+                json.dump(session, file)
+            lacks = {step: re.search(r"; doubtful: (.*?) was \(not there\) and is (.*)$", how) for step, how in self.list(gateway).items()}
+            lacks = {step: lack.groups() for step, lack in lacks.items() if lack}
+            for step, (name, value) in lacks.items():
+                self.assertNotIn(name, records[step]["settings"])
+                records[step]["settings"][name] = value
+
+    def test_no_step_moves_rails_that_nobody_has_tried(self):
+        """With --rail the steps of the other rail are open; one step alone is walked out of its turn only if a person says so."""
+        with WiredGateway([*QUICK, QUICK_SETUP]) as gateway, Simulator(gateway) as simulator:
+            gateway.start()
+            self.pretend(gateway)
+            self.has_passed(gateway, "REDUCED", rails=[1])
+            before = simulator.counts()
+            status, said = self.walk(gateway, simulator, "--rail", "1")
+            self.assertEqual((status, said.count("==")), (1, 0), said)
+            self.assertIn("Step REDUCED is not begun, because it moves what nobody may have tried: step DRIVE of rail 2 was not walked.",
+                          " ".join(said.split()))
+            for options, gap in ((("--only", "reduced"), "step DRIVE of rail 2 was not walked"),
+                                 (("--only", "production"), "step SILENCE of rail 2 was not walked")):
+                status, said = self.walk(gateway, simulator, *options, told=((r"walked all the same\?$", "no"),))
+                self.assertEqual((status, said.count("==")), (1, 0), said)
+                self.assertIn(f"comes later: {gap}. What moves then may not have been tried.", " ".join(said.split()))
+            self.assertEqual(simulator.counts(), before)
+            status, said = self.walk(gateway, simulator, "--only", "reduced", told=((r"Press Enter\.$", ""), (r"Was all that you saw", "yes")))
+            self.assertEqual(status, 0, said)
+            self.assertIn("| walked all the same | step DRIVE of rail 2 was not walked, and C. Lead typed yes |",
+                          gateway.config.with_name("session.md").read_text(encoding="utf-8"))
+            self.assertEqual(simulator.end(), 0)
+
+    def test_dockings_come_after_silence(self):
+        with WiredGateway([*QUICK, QUICK_SETUP]) as gateway, Simulator(gateway) as simulator:
+            gateway.start()
+            status, said = self.walk(gateway, simulator, "--only", "dockings", "--rail", "2", told=((r"walked all the same\?$", "no"),))
+            self.assertEqual(status, 1, said)
+            self.assertIn("Step DOCKINGS comes later: step SILENCE of rail 2 was not walked.", " ".join(said.split()))
+
+    # ---- cautions
+
+    def test_the_cautions_are_heard_on_each_day_and_by_each_who_leads(self):
+        with WiredGateway(QUICK) as gateway, Simulator(gateway) as simulator:
+            gateway.start()
+            self.has_passed(gateway, "SAFETY", rails=[])
+            leave = (r"^== ", "leave")
+            self.assertIn("== Safety interface", self.walk(gateway, simulator, told=(leave,))[1])
+            said = " ".join(self.walk(gateway, simulator, told=(leave, (r"Who leads", "D. Other")))[1].split())
+            self.assertRegex(said, r"Cautions is doubtful: they were heard on [-0-9]{10}, when C. Lead led\. == Cautions")
+            with open(self.session(gateway), encoding="utf-8") as file:
+                session = json.load(file)
+            session["records"][0]["when"] = "2026-03-02 09:15 UTC"
+            with open(self.session(gateway), "w", encoding="utf-8") as file:
+                json.dump(session, file)
+            said = " ".join(self.walk(gateway, simulator, told=(leave,))[1].split())
+            self.assertIn("Cautions is doubtful: they were heard on 2026-03-02, when C. Lead led. == Cautions", said)
 
 
 if __name__ == "__main__":

@@ -93,6 +93,20 @@ START_TEST(a_step_in_which_the_station_moves_has_a_hand_at_the_emergency_stop)
 }
 END_TEST
 
+START_TEST(what_moves_every_rail_comes_after_all_that_is_tried_before_it)
+{
+    static const enum kr_step_id moves[] = {KR_STEP_REDUCED,    KR_STEP_CLEARANCE,   KR_STEP_EDGES,
+                                            KR_STEP_PRODUCTION, KR_STEP_CHANGEOVERS, KR_STEP_ALARMS};
+    for (size_t i = 0; i < sizeof moves / sizeof moves[0]; i++)
+        for (size_t first = 0; first < KR_STEP_COUNT; first++)
+            ck_assert_int_eq(kr_step_comes_first((enum kr_step_id)first, moves[i]), first < moves[i]);
+    ck_assert(kr_step_comes_first(KR_STEP_SILENCE, KR_STEP_DOCKINGS));
+    ck_assert(!kr_step_comes_first(KR_STEP_INPUTS, KR_STEP_DIRECTION));
+    ck_assert(!kr_step_comes_first(KR_STEP_ALARMS, KR_STEP_REHEARSAL));
+    ck_assert(kr_step_needs_silence(KR_STEP_PRODUCTION) && !kr_step_needs_silence(KR_STEP_REDUCED));
+}
+END_TEST
+
 START_TEST(a_pattern_that_is_longer_or_shorter_than_a_name_is_not_it)
 {
     const struct kr_step *scale = kr_step(KR_STEP_SCALE);
@@ -540,6 +554,7 @@ Suite *make_suite(void)
     tcase_add_test(all, a_step_stands_on_the_settings_of_its_own_rail_and_of_the_station);
     tcase_add_test(all, a_step_stands_on_the_values_of_the_book_that_its_verdict_needs);
     tcase_add_test(all, a_step_in_which_the_station_moves_has_a_hand_at_the_emergency_stop);
+    tcase_add_test(all, what_moves_every_rail_comes_after_all_that_is_tried_before_it);
     tcase_add_test(all, a_pattern_that_is_longer_or_shorter_than_a_name_is_not_it);
     tcase_add_test(all, what_has_no_room_in_a_verdict_is_counted);
     tcase_add_test(all, a_drive_that_shows_what_is_expected_passes_and_every_parameter_is_a_figure);
