@@ -134,6 +134,10 @@ struct kr_jog_seen {
 };
 void kr_judge_direction(const struct kr_drive *drive, const struct kr_jog_seen *seen, struct kr_step_verdict *verdict);
 
+/* Judges before the first jog. Where the drive's position is believed from the beginning, no alarm stops a jog that goes
+ * astray, so that its speed must not be more than that of a jog without a datum. */
+void kr_judge_first_jog(const struct kr_drive *drive, int32_t setup_um_per_s, struct kr_step_verdict *verdict);
+
 /* A distance jogged, by the registers and by the tape. */
 struct kr_tape_seen {
     int32_t shown_um, tape_um; /* both with a sign, growing towards the drive side */

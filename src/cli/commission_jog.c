@@ -151,6 +151,9 @@ static bool try_direction(struct commission *c, uint16_t rail, int direction, st
 
 bool commission_walk_DIRECTION(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
 {
+    kr_judge_first_jog(&c->station->drive[rail], c->station->station.carriage[rail].setup_speed_um_per_s, verdict);
+    if (!kr_step_passes(verdict))
+        return true;
     if (!try_direction(c, rail, 1, verdict))
         return false;
     return !kr_step_passes(verdict) || try_direction(c, rail, -1, verdict);

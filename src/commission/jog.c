@@ -6,6 +6,8 @@
 #include "kniferail/alarm.h"
 #include "kniferail/commission.h"
 
+#define FIRST_UM_PER_S 10000 /* a jog without a datum is no faster */
+
 #define STANDS_UM 300 /* a carriage that goes less has not moved: this is play and following error */
 
 /* Tells whether the halves of a position look exchanged. Such a position changes by 65536 for each count, or by a count
@@ -84,6 +86,19 @@ void kr_judge_direction(const struct kr_drive *drive, const struct kr_jog_seen *
         judge_alarm(drive, seen, verdict);
     else
         judge_side(drive, seen, verdict);
+}
+
+void kr_judge_first_jog(const struct kr_drive *drive, int32_t setup_um_per_s, struct kr_step_verdict *verdict)
+{
+    if (drive->map.referenced_bit != KR_NO_BIT || setup_um_per_s <= FIRST_UM_PER_S)
+        return;
+    kr_finding_add(
+        verdict, "carriage.setup_speed_mm_per_s",
+        "10 for this step, and back to what it was once direction and scale have passed",
+        "By drive.referenced_bit = -1 the position of this drive is believed before anybody has seen which way "
+        "it goes: the first jog would go at the setup speed of %.1f mm/s, and no alarm would stop it if it "
+        "went astray. The carriage was not jogged.",
+        setup_um_per_s / 1e3);
 }
 
 /* ---- scale ----------------------------------------------------------------------------------------------------- */

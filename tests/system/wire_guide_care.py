@@ -135,6 +135,16 @@ class Care(Commissioner):
             self.assertEqual(status, 1, said)
             self.assertIn("Step DOCKINGS comes later: step SILENCE of rail 2 was not walked.", " ".join(said.split()))
 
+    def test_a_drive_that_is_believed_from_the_beginning_is_not_jogged_fast_first(self):
+        with WiredGateway([*QUICK, QUICK_SETUP]) as gateway, Simulator(gateway) as simulator:
+            gateway.start()
+            before = simulator.carriages()
+            record, said = self.step(gateway, "direction", "--rail", "1", simulator=simulator)
+            finding = self.only_finding(record)
+            self.assertEqual(finding["setting"], "carriage.setup_speed_mm_per_s", said)
+            self.assertRegex(finding["change"], "^10 for this step")
+            self.assertEqual(simulator.carriages(), before)
+
     # ---- cautions
 
     def test_the_cautions_are_heard_on_each_day_and_by_each_who_leads(self):

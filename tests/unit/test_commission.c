@@ -369,6 +369,21 @@ START_TEST(a_jog_that_goes_where_it_was_told_passes_both_ways)
 }
 END_TEST
 
+START_TEST(a_drive_that_is_believed_from_the_beginning_is_first_jogged_slowly)
+{
+    begin();
+    drive.map.referenced_bit = KR_NO_BIT;
+    kr_judge_first_jog(&drive, 10000, &verdict);
+    ck_assert(kr_step_passes(&verdict));
+    kr_judge_first_jog(&drive, 10001, &verdict);
+    found("carriage.setup_speed_mm_per_s");
+    begin();
+    drive.map.referenced_bit = 14;
+    kr_judge_first_jog(&drive, 200000, &verdict);
+    ck_assert(kr_step_passes(&verdict));
+}
+END_TEST
+
 START_TEST(a_wrong_direction_is_the_other_side_of_counts_towards)
 {
     begin();
@@ -570,6 +585,7 @@ Suite *make_suite(void)
     tcase_add_test(all, a_try_that_an_alarm_ended_says_so_and_blames_no_wire);
     tcase_add_test(all, what_a_person_saw_counts_beside_the_inputs);
     tcase_add_test(all, a_jog_that_goes_where_it_was_told_passes_both_ways);
+    tcase_add_test(all, a_drive_that_is_believed_from_the_beginning_is_first_jogged_slowly);
     tcase_add_test(all, a_wrong_direction_is_the_other_side_of_counts_towards);
     tcase_add_test(all, a_carriage_that_stands_while_its_position_changes_is_another_rails);
     tcase_add_test(all, a_jog_that_went_astray_says_word_order_polarity_or_scale);
