@@ -43,13 +43,40 @@ static uint16_t next_run(double target_mm, uint8_t direction)
     return run;
 }
 
+/* Asks for a reading until the person keeps it. It is compared with the shown place, so that a reading from another zero,
+ * or one that grows to the other side, is seen at once. A drive whose power is locked out may not answer, and then no
+ * place is shown: *linked is false if somebody gives up waiting for it. */
+static bool ask_reading(struct commission *c, uint16_t rail, int32_t *read_um, bool *linked)
+{
+    bool kept = false;
+    while (!kept) {
+        if (!commission_ask_um(c, read_um,
+                               "Lock out drives and air before hands come near. What does the instrument show? Measure "
+                               "from the zero of the machine's frame, growing to the drive side.") ||
+            !commission_wait_link(c, rail, linked))
+            return false;
+        if (!*linked)
+            return true;
+        int32_t place_um = commission_place_um(c, rail);
+        if (!commission_ask_yes(c, &kept,
+                                "The reading of %.3f mm is %+.3f mm off the place that is shown, %.3f mm. Is the "
+                                "reading kept? With no, it is asked for again.",
+                                *read_um / 1e3, (*read_um - place_um) / 1e3, place_um / 1e3))
+            return false;
+    }
+    return true;
+}
+
 static bool take(struct commission *c, uint16_t rail, int8_t direction)
 {
     int32_t read_um;
-    if (!commission_ask_um(c, &read_um,
-                           "Lock out drives and air before hands come near. What does the instrument show?") ||
-        !commission_look(c))
+    bool linked;
+    if (!ask_reading(c, rail, &read_um, &linked))
         return false;
+    if (!linked) {
+        commission_say("No reading was taken, because the drive shows no place.");
+        return true;
+    }
     double target_mm = commission_place_um(c, rail) / 1000.0;
     uint8_t from = direction > 0 ? KR_RISING : KR_FALLING;
     job.reading[job.n++] = (struct kr_reading){

@@ -202,12 +202,20 @@ bool commission_walk_SCALE(struct commission *c, uint16_t rail, struct kr_step_v
     struct kr_jog_seen jog = {.direction = 1};
     struct kr_tape_seen tape;
     int32_t read_um, uncertain_um;
+    bool linked;
     if (!ask_direction(c, &jog.direction) ||
         !commission_ask_enter(c,
                               "Lock out drives and air, mark where carriage %u stands on the tape, and take the locks "
                               "off again. Press Enter.",
                               rail + 1u) ||
-        !commission_look(c) || !go_along_tape(c, rail, &jog))
+        !commission_wait_link(c, rail, &linked))
+        return false;
+    if (!linked) {
+        kr_finding_add(verdict, "", "give the drive its power back, and let the step be made again",
+                       "The drive does not answer, so that it shows no place from which a way could be read.");
+        return true;
+    }
+    if (!go_along_tape(c, rail, &jog))
         return false;
     if (jog.alarm != 0) {
         kr_judge_direction(&c->station->drive[rail], &jog, verdict);

@@ -321,7 +321,7 @@ class Reader(Person):
     def __init__(self, simulator, off_mm=0.0, source="jog", celsius="", ppm=""):
         super().__init__(simulator, told=(
             (r"Readings of rail", source), (r"or done\.$", self.next), (r"How far\?$", f"{self.WAY_MM}"),
-            (r"does the instrument show\?$", lambda: f"{self.true_mm() + off_mm:.3f}"),
+            (r"growing to the drive side\.$", lambda: f"{self.true_mm() + off_mm:.3f}"), (r"is asked for again\.$", "yes"),
             (r"instrument's zero", "0.005"), (r"a metre of its length", "0.01"),
             (r"brought to 20 C by it\.$", str(ppm)), (r"corrects them itself\.$", str(celsius))))
         self.way, self.rise, self.read, self.twice = "drive", [], False, False

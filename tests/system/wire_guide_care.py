@@ -11,9 +11,9 @@ import subprocess
 import termios
 import time
 
-from guide_rig import QUICK, QUICK_SETUP, SHORTER, Commissioner  # it takes its own paths off the command line
-from wired_rig import Simulator, WiredGateway
-from gateway_rig import KNIFERAIL, SLOW, main
+from guide_rig import QUICK, QUICK_SETUP, SHORTER, Commissioner, Person, Reader  # it takes its own paths off the command line
+from wired_rig import Simulator, WiredGateway, WiredPlc
+from gateway_rig import KNIFERAIL, SLOW, main, wait_for
 
 AGAIN = r"heard again\. See that nobody is in the zone\. .*carriage moves\.$"
 
@@ -144,6 +144,56 @@ class Care(Commissioner):
             self.assertEqual(finding["setting"], "carriage.setup_speed_mm_per_s", said)
             self.assertRegex(finding["change"], "^10 for this step")
             self.assertEqual(simulator.carriages(), before)
+
+    # ---- places that are read while the drives are locked out
+
+    def without_link(self, gateway, simulator, step, asked, answer, **how):
+        """The drive has no power while hands are near, and gets it back only once the program says that it waits."""
+        plc = WiredPlc(gateway)
+        cut = []
+
+        def lock_out():
+            if not cut:
+                simulator.say("break 1 link-lost", "broken")
+                wait_for(lambda: plc.read("RAIL_LINK") == 0, 20, "a drive that is lost")
+                cut.append(True)
+            return answer()
+
+        who = how.pop("who")
+        who.rules = [(re.compile(asked), lock_out), (re.compile("does not answer.*give up\\.$"), lambda: simulator.say("mend 1 link-lost", "mended")),
+                     *who.rules]
+        try:
+            record, said = self.step(gateway, step, "--rail", "1", who=who, simulator=simulator)
+        finally:
+            plc.close()
+        self.assertIn("The drive of rail 1 does not answer. The program waits for it", said)
+        return record, said
+
+    def test_a_reading_waits_for_a_drive_that_is_locked_out_and_a_mistyped_one_is_typed_again(self):
+        with WiredGateway([*QUICK, QUICK_SETUP]) as gateway, Simulator(gateway) as simulator:
+            gateway.start()
+            self.pretend(gateway)
+            who, kept = Reader(simulator), []
+
+            def is_kept():
+                """The first one is 100 mm off, as if it were read from another zero."""
+                kept.append(float(re.search(r"is ([-+][\d.]+) mm off", who.heard)[1]))
+                return "yes" if abs(kept[-1]) < 1 else "no"
+
+            who.rules.insert(0, (re.compile(r"is asked for again\.$"), is_kept))
+            record, said = self.without_link(gateway, simulator, "calibration", r"growing to the drive side\.$",
+                                             lambda: f"{who.true_mm() + (0 if kept else 100):.3f}", who=who)
+            self.assertEqual(record["findings"], [], said)
+            self.assertAlmostEqual(kept[0], 100, delta=0.1)
+            self.assertTrue(all(abs(off) < 1 for off in kept[1:]), kept)
+
+    def test_a_way_by_the_tape_begins_where_the_drive_is_heard(self):
+        with WiredGateway([*QUICK, QUICK_SETUP]) as gateway, Simulator(gateway) as simulator:
+            gateway.start()
+            self.pretend(gateway)
+            who = Person(simulator)
+            record, said = self.without_link(gateway, simulator, "scale", r"mark where .* Press Enter\.$", who.mark, who=who)
+            self.assertEqual(record["findings"], [], said)
 
     # ---- cautions
 
