@@ -169,6 +169,9 @@ bool commission_passed(const struct commission *c, const struct kr_step *step, u
  * then; `why` names the first one. As long as the book was not read, only settings are looked at. */
 bool commission_doubtful(const struct commission *c, const struct kr_step *step, uint16_t rail_number, char *why,
                          size_t size);
+/* Makes the records of a rail doubtful from one step on, until each of them is walked again, and writes the session's
+ * file. Returns false after printing why. */
+bool commission_doubt_rail(struct commission *c, enum kr_step_id first, uint16_t rail_number, const char *why);
 /* Adds a record, and writes the session's file. Returns false after printing why. */
 bool commission_record_add(struct commission *c, const struct kr_step *step, uint16_t rail_number,
                            const struct kr_step_verdict *verdict);

@@ -394,6 +394,36 @@ static bool walk_all(struct commission *c, const struct arguments *a)
     }
 }
 
+/* Whoever looks for the reason why outputs, direction or homing did not pass may have exchanged a wire, a sensor or the
+ * drive. What was tried before that is tried again then. */
+static bool ask_touched(struct commission *c, const struct arguments *a)
+{
+    static const enum kr_step_id steps[] = {KR_STEP_OUTPUTS, KR_STEP_DIRECTION, KR_STEP_HOME};
+    for (size_t i = 0; i < 3 * (size_t)c->station->station.geometry.n_rails; i++) {
+        const struct kr_step *step = kr_step(steps[i % 3]);
+        uint16_t rail_number = (uint16_t)(i / 3 + 1);
+        char why[160], when[32];
+        bool yes;
+        if (commission_record(c, step, rail_number) == NULL || commission_passed(c, step, rail_number) ||
+            (a->rail_number != 0 && rail_number != a->rail_number) || (a->only != NULL && step != step_named(a->only)))
+            continue;
+        if (!commission_ask_yes(
+                c, &yes, "Step %s of rail %u did not pass. Was wiring, a sensor or the drive touched since then?",
+                step->name, rail_number))
+            return false;
+        if (!yes)
+            continue;
+        commission_time_text(when);
+        snprintf(why, sizeof why, "wiring, a sensor or the drive was touched before %s, after %s had not passed", when,
+                 step->name);
+        if (!commission_doubt_rail(c, KR_STEP_INPUTS, rail_number, why)) {
+            c->failed = true;
+            return false;
+        }
+    }
+    return true;
+}
+
 static void list(struct commission *c)
 {
     char why[256];
@@ -439,7 +469,7 @@ static int lead(struct commission *c, const struct arguments *a)
     if (!commission_ask_text(c, c->who, "Who leads the commissioning? Type the name."))
         return KR_EXIT_OK;
     c->book = commission_book_read(c);
-    bool whole = c->book != NULL && walk_all(c, a);
+    bool whole = c->book != NULL && ask_touched(c, a) && walk_all(c, a);
     commission_rest(c);
     if (whole)
         commission_say("\n%s has passed. The protocol is in %s.md, to be signed.",

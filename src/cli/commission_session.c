@@ -119,10 +119,21 @@ static bool differs(const json_t *a, const json_t *b, bool a_is_before, char *wh
     return false;
 }
 
+/* What a person said that makes a record doubtful; commission_doubt_rail() puts it there. */
+static bool was_doubted(const json_t *record, char *why, size_t size)
+{
+    const char *doubt = json_string_value(json_object_get(record, "doubt"));
+    if (doubt != NULL)
+        snprintf(why, size, "%s", doubt);
+    return doubt != NULL;
+}
+
 bool commission_doubtful(const struct commission *c, const struct kr_step *step, uint16_t rail_number, char *why,
                          size_t size)
 {
     const json_t *record = commission_record(c, step, rail_number), *before = json_object_get(record, "settings");
+    if (was_doubted(record, why, size))
+        return true;
     json_t *now = those_of(c->settings, step, rail_number);
     bool doubtful = differs(before, now, true, why, size) || differs(now, before, false, why, size) ||
                     commission_book_differs(c, record, step, rail_number, why, size);
@@ -158,6 +169,16 @@ const json_t *commission_record(const struct commission *c, const struct kr_step
 bool commission_passed(const struct commission *c, const struct kr_step *step, uint16_t rail_number)
 {
     return json_is_true(json_object_get(commission_record(c, step, rail_number), "passed"));
+}
+
+bool commission_doubt_rail(struct commission *c, enum kr_step_id first, uint16_t rail_number, const char *why)
+{
+    for (size_t id = first; kr_step(id) != NULL; id++) {
+        json_t *record = (json_t *)commission_record(c, kr_step(id), rail_number);
+        if (record != NULL && json_object_set_new(record, "doubt", json_string(why)) != 0)
+            return fail(c->path, "there is no memory");
+    }
+    return store(c);
 }
 
 static json_t *figures_of(const struct kr_step_verdict *verdict)

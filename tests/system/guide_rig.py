@@ -150,7 +150,7 @@ class Person:
             (r"Did what .* move", lambda: self.press(0) or "yes"), (r"towards the .* Press Enter\.$", self.note_place),
             (r"To which side did", self.side), (r"is there more room", "drive"), (r"mark where .* Press Enter\.$", self.mark),
             (r"Type go for", self.go_or_read), (r"go by the tape\?$", lambda: f"{abs(self.true_mm() - self.marked):.1f}"),
-            (r"heard again\..*carriage moves\.$", ""), (r"walked all the same\?$", "yes"),
+            (r"heard again\..*carriage moves\.$", ""), (r"walked all the same\?$", "yes"), (r"touched since then\?$", "no"),
             (r"may this reading be off", f"{TAPE_MM} mm"), (r"is homed next.*no emergency stop\.$", lambda: self.press(0) or "")))]
 
     def at_rail(self):

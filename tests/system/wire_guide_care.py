@@ -11,7 +11,7 @@ import subprocess
 import termios
 import time
 
-from guide_rig import QUICK, QUICK_SETUP, SHORTER, Commissioner, Person, Reader  # it takes its own paths off the command line
+from guide_rig import NEVER_HOMED, QUICK, QUICK_SETUP, SHORTER, Commissioner, Person, Reader  # it takes its own paths off the command line
 from wired_rig import Simulator, WiredGateway, WiredPlc
 from gateway_rig import KNIFERAIL, SLOW, main, wait_for
 
@@ -194,6 +194,31 @@ class Care(Commissioner):
             who = Person(simulator)
             record, said = self.without_link(gateway, simulator, "scale", r"mark where .* Press Enter\.$", who.mark, who=who)
             self.assertEqual(record["findings"], [], said)
+
+    # ---- what was touched
+
+    def test_what_was_touched_after_a_step_that_did_not_pass_is_tried_again(self):
+        with WiredGateway(NEVER_HOMED) as gateway, Simulator(gateway) as simulator:
+            gateway.start()
+            self.pretend(gateway)
+            self.has_passed(gateway, "OUTPUTS", rails=[1, 2])
+            simulator.say("break 1 pin-stuck-out", "broken")
+            status, said = self.walk(gateway, simulator, "--rail", "1")
+            self.assertEqual((status, said.count("== Outputs, one by one, rail 1")), (1, 1), said)
+            simulator.say("mend 1 pin-stuck-out", "mended")
+            leave = (r"^== ", "leave")
+            said = self.walk(gateway, simulator, told=(leave,))[1]
+            self.assertIn("== Outputs, one by one, rail 1", said)
+            self.assertNotIn("== Inputs", said)
+            said = self.walk(gateway, simulator, told=((r"touched since then\?$", "yes"), leave))[1]
+            self.assertRegex(" ".join(said.split()), r"Step OUTPUTS of rail 1 did not pass\. Was wiring, .*touched since then\?"
+                                                     r".*Inputs, by hand is doubtful: wiring, .* == Inputs, by hand, rail 1")
+            doubtful = [step for step, how in self.list(gateway).items() if "; doubtful: wiring" in how]
+            self.assertEqual(doubtful, [("INPUTS", 1), ("OUTPUTS", 1)])
+            status, said = self.walk(gateway, simulator, "--rail", "1", told=((r"^== Direction", "leave"),))
+            self.assertEqual((status, said.count("\nPASSED")), (0, 2), said)
+            self.assertEqual([how for how in self.list(gateway).values() if "doubtful" in how], [])
+            self.assertEqual(simulator.end(), 0)
 
     # ---- cautions
 
