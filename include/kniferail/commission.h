@@ -72,6 +72,18 @@ __attribute__((format(printf, 3, 4))) void kr_figure_add(struct kr_step_verdict 
 __attribute__((format(printf, 4, 5))) void kr_finding_add(struct kr_step_verdict *verdict, const char *setting,
                                                           const char *change, const char *seen, ...);
 
+/* ---- the safety interface -------------------------------------------------------------------------------------- */
+
+/* Tells whether a text is a day of the calendar, as YYYY-MM-DD (ISO 8601). */
+bool kr_is_date(const char *text);
+
+/* The sheet of the safety interface, and what a person says of its signatures. Days are as kr_is_date() takes them. */
+struct kr_sheet_seen {
+    bool is_signed;
+    char printed[11], signed_on[11], today[11];
+};
+void kr_judge_sheet(const struct kr_sheet_seen *seen, struct kr_step_verdict *verdict);
+
 /* ---- the drive and its parameters ------------------------------------------------------------------------------ */
 
 /* The registers about the drive of one rail. */
@@ -134,8 +146,8 @@ struct kr_jog_seen {
 };
 void kr_judge_direction(const struct kr_drive *drive, const struct kr_jog_seen *seen, struct kr_step_verdict *verdict);
 
-/* Judges before the first jog. Where the drive's position is believed from the beginning, no alarm stops a jog that goes
- * astray, so that its speed must not be more than that of a jog without a datum. */
+/* Judges before the first jog. Where the drive's position is believed from the beginning, no alarm stops a jog that
+ * goes astray, so that its speed must not be more than that of a jog without a datum. */
 void kr_judge_first_jog(const struct kr_drive *drive, int32_t setup_um_per_s, struct kr_step_verdict *verdict);
 
 /* A distance jogged, by the registers and by the tape. */

@@ -43,9 +43,9 @@ static uint16_t next_run(double target_mm, uint8_t direction)
     return run;
 }
 
-/* Asks for a reading until the person keeps it. It is compared with the shown place, so that a reading from another zero,
- * or one that grows to the other side, is seen at once. A drive whose power is locked out may not answer, and then no
- * place is shown: *linked is false if somebody gives up waiting for it. */
+/* Asks for a reading until the person keeps it. It is compared with the shown place, so that a reading from another
+ * zero, or one that grows to the other side, is seen at once. A drive whose power is locked out may not answer, and
+ * then no place is shown: *linked is false if somebody gives up waiting for it. */
 static bool ask_reading(struct commission *c, uint16_t rail, int32_t *read_um, bool *linked)
 {
     bool kept = false;

@@ -3,6 +3,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
 #include "commission.h"
 #include "kniferail/caution.h"
@@ -65,41 +66,98 @@ bool commission_walk_CAUTIONS(struct commission *c, uint16_t rail, struct kr_ste
 
 /* ---- the sheet ------------------------------------------------------------------------------------------------- */
 
-/* Writes time and way from full speed to standstill, once the ramp has begun. */
-static void put_stop(FILE *to, const struct kr_config_station *s, uint16_t r)
+#define N_LOADS 4
+static const char *const loads[N_LOADS] = {"empty", "dragging a holder", "empty, at setup speed",
+                                           "dragging a holder, at setup speed"};
+
+static struct kr_speed speed_of(const struct kr_config_station *s, uint16_t r, size_t load)
 {
     const struct kr_rail_geometry *g = &s->station.geometry.rail[r];
-    const struct kr_speed speed[] = {g->empty, g->drag};
-    static const char *const load[] = {"empty", "dragging a holder"};
-    for (size_t i = 0; i < 2; i++) {
-        double v = speed[i].v_um_per_s / 1e6, a = speed[i].a_um_per_s2 / 1e6;
-        fprintf(to, "| %u, %s | %.3f | %.2f | %.0f | %.0f | %d | | |\n", r + 1u, load[i], v, a, 1e3 * v / a,
-                1e3 * v * v / (2 * a), s->drive[r].link.lost_ms);
+    return kr_setup_speed(&s->station.carriage[r], load % 2 == 0 ? g->empty : g->drag, load >= 2);
+}
+
+/* Writes time and way from a speed to standstill, once the ramp has begun. */
+static void put_stop(FILE *to, const struct kr_config_station *s, uint16_t r)
+{
+    for (size_t i = 0; i < N_LOADS; i++) {
+        struct kr_speed speed = speed_of(s, r, i);
+        double v = speed.v_um_per_s / 1e6, a = speed.a_um_per_s2 / 1e6;
+        fprintf(to, "| %u, %s | %.3f | %.2f | %.0f | %.0f | | |\n", r + 1u, loads[i], v, a, 1e3 * v / a,
+                1e3 * v * v / (2 * a));
     }
 }
 
-static void put_names(FILE *to, uint16_t mask)
+static void put_silence(FILE *to, const struct kr_config_station *s, uint16_t r)
+{
+    int32_t watchdog_ms = s->drive[r].watchdog_ms;
+    for (size_t i = 0; i < N_LOADS; i++) {
+        struct kr_speed speed = speed_of(s, r, i);
+        fprintf(to, "| %u, %s | %.3f | ", r + 1u, loads[i], speed.v_um_per_s / 1e6);
+        if (watchdog_ms > 0)
+            fprintf(to, "%d | %.0f", watchdog_ms, kr_silence_way_um(speed, watchdog_ms) / 1e3);
+        else
+            fprintf(to, "watchdog_ms does not give it | not known");
+        fprintf(to, " | | %d |\n", s->drive[r].link.lost_ms);
+    }
+}
+
+static void put_names(FILE *to, const char *motion, uint16_t mask)
 {
     static const char *const names[] = {
 #define X(name, bit, text) [(bit)] = (text),
         KR_PERMISSIVES(X)
 #undef X
     };
+    const char *between = "";
+    fprintf(to, "| %s | ", motion);
     for (size_t i = 0; i < sizeof names / sizeof names[0]; i++)
-        if (mask >> i & 1)
-            fprintf(to, "- %s\n", names[i]);
+        if (mask >> i & 1) {
+            fprintf(to, "%s%s", between, names[i]);
+            between = "; ";
+        }
+    fprintf(to, "%s |\n", mask == 0 ? "none" : "");
 }
+
+static void put_permissives(FILE *to, const struct kr_station_config *s)
+{
+    put_names(to, "a carriage scans or travels alone", s->need_scan);
+    put_names(to, "holders are moved", s->need_drag);
+    put_names(to, "carriages are homed", s->need_home);
+    put_names(to, "a carriage is jogged or an output is tried, besides the hold-to-run device", s->need_jog);
+    put_names(to, "these come from inputs of the drives", s->drive_inputs);
+    put_names(to, "while one of these is missing, hands may move holders", s->access);
+}
+
+static void put_statements(FILE *to, const struct kr_station_config *s)
+{
+    fputs(s->setup_mode_enforced ? "- permissives.setup_mode: the safety system enforces the mode of a jog (selector, "
+                                   "enabling device, limited speed).\n"
+                                 : "- permissives.setup_mode: nobody bounds a jog with open guards, so that the guards "
+                                   "have to be closed.\n",
+          to);
+    fputs(s->brakes_hold ? "- permissives.unpowered: brakes and clamps hold the holders without power.\n"
+                         : "- permissives.unpowered: holders may move while a drive has no power or no link.\n",
+          to);
+}
+
+struct sheet {
+    const struct commission *c;
+    char path[KR_CONFIG_PATH_MAX + 16];
+    char when[32];   /* when it was printed, in the time of this computer's zone, as the signatures are */
+    char content[9]; /* digest of all that follows its head */
+};
 
 static void put_value(FILE *to, const char *name, const void *data)
 {
-    const struct commission *c = data;
+    const struct sheet *sheet = data;
+    const struct commission *c = sheet->c;
     const struct kr_config_station *s = c->station;
-    char when[32];
     if (strcmp(name, "STATION") == 0) {
         fputs(s->station.name, to);
     } else if (strcmp(name, "WHEN") == 0) {
-        commission_time_text(when);
-        fputs(when, to);
+        fputs(sheet->when, to);
+    } else if (strcmp(name, "CONTENT") == 0) {
+        fputs(sheet->content, to);
     } else if (strcmp(name, "FILE") == 0) {
         fputs(c->config.path, to);
     } else if (strcmp(name, "DIGEST") == 0) {
@@ -107,25 +165,80 @@ static void put_value(FILE *to, const char *name, const void *data)
     } else if (strcmp(name, "STOPS") == 0) {
         for (uint16_t r = 0; r < s->station.geometry.n_rails; r++)
             put_stop(to, s, r);
+    } else if (strcmp(name, "SILENCE") == 0) {
+        for (uint16_t r = 0; r < s->station.geometry.n_rails; r++)
+            put_silence(to, s, r);
     } else if (strcmp(name, "PERMISSIVES") == 0) {
-        put_names(to, s->station.need_drag);
+        put_permissives(to, &s->station);
+    } else if (strcmp(name, "STATEMENTS") == 0) {
+        put_statements(to, &s->station);
     }
 }
 
-static bool write_sheet(const struct commission *c)
+/* Returns the text, which the caller frees; NULL: there is no memory. */
+static char *sheet_text(const struct sheet *sheet)
 {
-    char path[KR_CONFIG_PATH_MAX + 16], *text = NULL;
+    char *text = NULL;
     size_t size = 0;
     FILE *to = open_memstream(&text, &size);
     if (to == NULL)
-        return false;
-    text_fill(to, kr_safety_sheet, put_value, c);
-    bool whole = fclose(to) == 0;
-    snprintf(path, sizeof path, "%s-safety.md", c->stem);
-    whole = whole && commission_write_file(path, text);
+        return NULL;
+    text_fill(to, kr_safety_sheet, put_value, sheet);
+    if (fclose(to) == 0)
+        return text;
     free(text);
-    if (whole)
-        commission_say("The sheet is in %s. Print it, and have it filled in and signed.", path);
+    return NULL;
+}
+
+/* FNV-1a over all that follows the head, which has the day and the name of the file. */
+static void digest_of(const char *text, char digest[9])
+{
+    uint32_t hash = 2166136261u;
+    const char *at = strstr(text, "\n## ");
+    for (; at != NULL && *at != '\0'; at++)
+        hash = (hash ^ (unsigned char)*at) * 16777619u;
+    snprintf(digest, 9, "%08X", (unsigned)hash);
+}
+
+/* A sheet that says the same may have been filled in or signed: it is kept, with its date. */
+static bool is_kept(struct sheet *sheet)
+{
+    char head[2 * KR_CONFIG_PATH_MAX], mark[40];
+    const char *printed = NULL;
+    FILE *from = fopen(sheet->path, "r");
+    if (from == NULL)
+        return false;
+    head[fread(head, 1, sizeof head - 1, from)] = '\0';
+    fclose(from);
+    snprintf(mark, sizeof mark, "has the digest %s.", sheet->content);
+    if (strstr(head, mark) != NULL && (printed = strstr(head, "was printed ")) != NULL)
+        snprintf(sheet->when, sizeof sheet->when, "%.16s", printed + strlen("was printed "));
+    return printed != NULL;
+}
+
+/* Writes the sheet, unless it stands there. printed is the day on which it was printed. */
+static bool write_sheet(const struct commission *c, char printed[11])
+{
+    struct sheet sheet = {.c = c};
+    struct tm here;
+    time_t now = time(NULL);
+    snprintf(sheet.path, sizeof sheet.path, "%s-safety.md", c->stem);
+    strftime(sheet.when, sizeof sheet.when, "%Y-%m-%d %H:%M (%z)", localtime_r(&now, &here));
+    char *text = sheet_text(&sheet);
+    if (text == NULL)
+        return false;
+    digest_of(text, sheet.content);
+    free(text);
+    bool kept = is_kept(&sheet);
+    text = kept ? NULL : sheet_text(&sheet);
+    bool whole = kept || (text != NULL && commission_write_file(sheet.path, text));
+    free(text);
+    snprintf(printed, 11, "%.10s", sheet.when);
+    if (kept)
+        commission_say("The sheet in %s, printed on %s, says what the station file says, and is kept.", sheet.path,
+                       printed);
+    else if (whole)
+        commission_say("The sheet is in %s. Print it, and have it filled in and signed.", sheet.path);
     return whole;
 }
 
@@ -136,10 +249,20 @@ static bool ask_each(struct commission *c, struct kr_step_verdict *verdict)
     static const struct {
         const char *what, *ask;
     } row[] = {
+        /* one for each row of the sheet */
         {"safe torque off", "Was it tried that emergency stop and guards take the torque off every drive?"},
         {"guard locking", "Was it tried that the guards stay locked until every carriage stands?"},
+        {"knives standing still",
+         "Was it tried that the knives stand still, or cannot be reached, before a guard can be "
+         "opened?"},
+        {"reduced speed with an open guard",
+         "Was it tried that speed is reduced, and motion held to run, while a guard "
+         "is open? Type yes, too, if nothing can move while a guard is open."},
         {"isolation", "Was it tried that power and air can be isolated, locked, and that trapped air is let out?"},
-        {"no start by itself", "Was it tried that nothing starts by itself when power or air return?"}};
+        {"no start by itself", "Was it tried that nothing starts by itself when power or air return?"},
+        {"blades raised, line held",
+         "Was it tried that the blades are raised, and the line is kept from starting, while "
+         "a carriage may move?"}};
     for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
         bool yes;
         if (!commission_ask_yes(c, &yes, "%s", row[i].ask))
@@ -162,10 +285,42 @@ static bool ask_text(struct commission *c, struct kr_step_verdict *verdict, cons
     return true;
 }
 
+static bool ask_signed_on(struct commission *c, char day[11])
+{
+    char answer[COMMISSION_LINE_MAX];
+    do {
+        if (!commission_ask_text(c, answer, "When was it signed? Type the last date on it, as YYYY-MM-DD."))
+            return false;
+    } while (!kr_is_date(answer));
+    snprintf(day, 11, "%.10s", answer);
+    return true;
+}
+
+static bool ask_signatures(struct commission *c, const char printed[11], struct kr_step_verdict *verdict)
+{
+    struct kr_sheet_seen seen = {.is_signed = false};
+    struct tm here;
+    time_t now = time(NULL);
+    snprintf(seen.printed, sizeof seen.printed, "%s", printed);
+    strftime(seen.today, sizeof seen.today, "%Y-%m-%d", localtime_r(&now, &here));
+    if (!commission_ask_yes(
+            c, &seen.is_signed,
+            "Is each row of the sheet filled in, and is the sheet signed by people who are qualified for "
+            "it?"))
+        return false;
+    if (seen.is_signed &&
+        (!ask_text(c, verdict, "sheet signed by", "Who signed the sheet, and as what? Type the names.") ||
+         !ask_signed_on(c, seen.signed_on)))
+        return false;
+    kr_judge_sheet(&seen, verdict);
+    return true;
+}
+
 bool commission_walk_SAFETY(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
 {
+    char printed[11];
     (void)rail;
-    if (!write_sheet(c)) {
+    if (!write_sheet(c, printed)) {
         c->failed = true;
         return false;
     }
@@ -173,6 +328,5 @@ bool commission_walk_SAFETY(struct commission *c, uint16_t rail, struct kr_step_
            ask_text(c, verdict, "pin, when the air is let out", "The air is let out: what does the pin do?") &&
            ask_text(c, verdict, "brake and clamp, when the air is let out",
                     "The air is let out: what do the brakes and the clamp do?") &&
-           ask_text(c, verdict, "sheet signed by", "Who signed the sheet, and as what? Type the names.") &&
-           ask_text(c, verdict, "sheet signed on", "When was it signed? Type the date.");
+           ask_signatures(c, printed, verdict);
 }

@@ -139,7 +139,7 @@ class Person:
             (r"Who leads", "C. Lead"), (r"Who is responsible", "B. Smith"), (r"Was it tried that", "yes"),
             (r"The air is let out: what does the pin", "it stays where it is"), (r"The air is let out: what", "springs close them"),
             (r"Who signed", "D. Safe, safety of machinery"),
-            (r"When was it signed", "2026-02-03"), (r"Read it at the drive", "as the list says"),
+            (r"is the sheet signed by", "yes"), (r"When was it signed", time.strftime("%Y-%m-%d")), (r"Read it at the drive", "as the list says"),
             (r"locked out, and was it tried", "yes"), (r"Press Enter when it is so\.$", self.look_at_rest), (r"Is a flag before", self.flag),
             (r"Hold a piece of steel .*give up\.$", self.cover_the_switch), (r"Can the pin be moved by hand", "no"),
             (r"driven out now\?$", "yes"), (r"Let go of the hold-to-run device; .*presses it\.$", lambda: self.press(0)),

@@ -33,7 +33,10 @@ class Guide(Planter):
             for caution in cautions.split("\n\n"):
                 self.assertIn(f"{' '.join(caution.split())} Is this understood by everybody", " ".join(said.split()))
             for text in ("# Safety interface of station wired-shear\n", "safe torque off", "guard locking",
-                         "the pin behaves as written here", "| 1, dragging a holder | ", "| signature |"):
+                         "the pin behaves as written here", "| 1, dragging a holder | ", "| signature |",
+                         "The knives stand still", "coasting, torque off, measured", "| 1, empty, at setup speed | 0.200 | 1500 | ",
+                         "| a carriage is jogged or an output is tried, besides the hold-to-run device | ",
+                         "permissives.setup_mode: nobody bounds a jog", "permissives.unpowered: "):
                 self.assertIn(text, sheet)
             # A second call goes on where the first was left; a changed setting brings back what stands on it, and nothing else.
             status, said = self.walk(gateway, simulator, told=(MOVES,))

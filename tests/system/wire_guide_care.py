@@ -220,6 +220,51 @@ class Care(Commissioner):
             self.assertEqual([how for how in self.list(gateway).values() if "doubtful" in how], [])
             self.assertEqual(simulator.end(), 0)
 
+    # ---- the sheet of the safety interface
+
+    def sign(self, gateway, simulator, *days, told=()):
+        days = list(days)
+        record, said = self.step(gateway, "safety", told=((r"When was it signed", lambda: days.pop(0)), *told), simulator=simulator)
+        self.assertEqual(days, [], said)
+        return record, said, gateway.config.with_name("session-safety.md").read_text(encoding="utf-8")
+
+    def test_a_sheet_is_signed_after_it_was_printed_and_not_in_the_future(self):
+        today = time.strftime("%Y-%m-%d")
+        with WiredGateway([*QUICK, QUICK_SETUP]) as gateway, Simulator(gateway) as simulator:
+            gateway.start()
+            record, said, sheet = self.sign(gateway, simulator, "tomorrow", "2026-02-30", "2999-01-01")
+            self.assertIn(f"The signature is of 2999-01-01, and today is {today} ", self.only_finding(record)["seen"])
+            for row in ("the knives stand still", "while a guard is open?", "the line is kept from starting"):
+                self.assertIn(row, said)
+            record, said, _ = self.sign(gateway, simulator, "2001-01-01")
+            self.assertIn(f"The signature is of 2001-01-01, and the sheet was printed on {today}", self.only_finding(record)["seen"])
+            record, said, _ = self.sign(gateway, simulator, told=((r"is the sheet signed by", "no"),))
+            self.assertEqual(self.only_finding(record)["seen"], "The sheet is not filled in and signed.")
+            record, said, kept = self.sign(gateway, simulator, today, told=((r"the line is kept from starting", "no"),))
+            self.assertEqual(self.only_finding(record)["seen"], "Nobody has tried this yet: blades raised, line held.")
+            self.assertEqual(kept, sheet)
+
+    def test_a_sheet_that_says_the_same_is_kept_and_one_that_says_other_things_is_printed_anew(self):
+        today = time.strftime("%Y-%m-%d")
+        with WiredGateway([*QUICK, QUICK_SETUP]) as gateway, Simulator(gateway) as simulator:
+            gateway.start()
+            record, said, sheet = self.sign(gateway, simulator, today)
+            self.assertTrue(record["passed"], said)
+            file = gateway.config.with_name("session-safety.md")
+            old = sheet.replace(f"printed {today}", "printed 2026-03-02").replace("| safety system | |", "| safety system | D. Safe |")
+            file.write_text(old, encoding="utf-8")
+            record, said, kept = self.sign(gateway, simulator, "2026-03-02")
+            self.assertTrue(record["passed"], said)
+            self.assertEqual(kept, old)
+            self.assertIn("printed on 2026-03-02, says what the station file says, and is kept", said)
+            gateway.end()
+            gateway.change((r"setup_speed_mm_per_s = \d+;", "setup_speed_mm_per_s = 90;"))
+            gateway.start()
+            record, said, anew = self.sign(gateway, simulator, "2026-03-02")
+            self.assertFalse(record["passed"], said)
+            self.assertIn(f"printed {today}", anew)
+            self.assertIn("| 1, dragging a holder, at setup speed | 0.090 | ", anew)
+
     # ---- cautions
 
     def test_the_cautions_are_heard_on_each_day_and_by_each_who_leads(self):

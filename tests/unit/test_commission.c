@@ -144,6 +144,40 @@ static struct kr_drive_seen refused(uint16_t address, int32_t seen, int32_t expe
     return s;
 }
 
+START_TEST(a_date_is_a_day_of_the_calendar)
+{
+    static const char *const good[] = {"2026-03-02", "2024-02-29", "2000-02-29", "2026-12-31"};
+    static const char *const bad[] = {"",           "tomorrow",   "2026-3-2",    "02.03.2026",
+                                      "2026-00-10", "2026-13-01", "2026-02-29",  "1900-02-29",
+                                      "2026-04-31", "2026-03-00", "2026-03-02x", "2026/03/02"};
+    for (size_t i = 0; i < sizeof good / sizeof good[0]; i++)
+        ck_assert_msg(kr_is_date(good[i]), "%s", good[i]);
+    for (size_t i = 0; i < sizeof bad / sizeof bad[0]; i++)
+        ck_assert_msg(!kr_is_date(bad[i]), "%s", bad[i]);
+}
+END_TEST
+
+START_TEST(a_sheet_is_signed_between_the_day_it_was_printed_on_and_today)
+{
+    struct kr_sheet_seen seen = {true, "2026-03-02", "2026-03-02", "2026-03-02"};
+    begin();
+    kr_judge_sheet(&seen, &verdict);
+    ck_assert(kr_step_passes(&verdict));
+    ck_assert_uint_eq(verdict.n_figures, 2);
+    memcpy(seen.signed_on, "2026-03-01", 11);
+    kr_judge_sheet(&seen, &verdict);
+    found("");
+    begin();
+    memcpy(seen.signed_on, "2026-03-03", 11);
+    kr_judge_sheet(&seen, &verdict);
+    found("");
+    begin();
+    seen.is_signed = false;
+    kr_judge_sheet(&seen, &verdict);
+    found("");
+}
+END_TEST
+
 START_TEST(a_drive_that_shows_what_is_expected_passes_and_every_parameter_is_a_figure)
 {
     const struct kr_drive_seen seen = {.link = true};
@@ -572,6 +606,8 @@ Suite *make_suite(void)
     tcase_add_test(all, what_moves_every_rail_comes_after_all_that_is_tried_before_it);
     tcase_add_test(all, a_pattern_that_is_longer_or_shorter_than_a_name_is_not_it);
     tcase_add_test(all, what_has_no_room_in_a_verdict_is_counted);
+    tcase_add_test(all, a_date_is_a_day_of_the_calendar);
+    tcase_add_test(all, a_sheet_is_signed_between_the_day_it_was_printed_on_and_today);
     tcase_add_test(all, a_drive_that_shows_what_is_expected_passes_and_every_parameter_is_a_figure);
     tcase_add_test(all, exchanged_halves_of_a_parameter_are_the_word_order);
     tcase_add_test(all, another_value_of_a_parameter_is_set_at_the_drive);
