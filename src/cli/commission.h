@@ -91,6 +91,8 @@ uint16_t commission_wired_inputs(const struct commission *c, uint16_t rail); /* 
 /* Says what is to be done, then each change by name, until all of the mask came and went, or the person gives up. */
 bool commission_watch_inputs(struct commission *c, uint16_t rail, uint16_t mask, const char *what,
                              struct kr_input_watch *watch);
+/* Says by name which inputs have changed. */
+void commission_say_inputs(uint16_t last, uint16_t now);
 uint16_t commission_inputs(const struct commission *c, uint16_t rail);
 uint16_t commission_outputs(const struct commission *c, uint16_t rail);
 int32_t commission_place_um(const struct commission *c, uint16_t rail);

@@ -148,5 +148,8 @@ bool commission_walk_CLEARANCE(struct commission *c, uint16_t rail, struct kr_st
     for (uint16_t r = 0; yes && r < g->n_rails; r++)
         if (g->rail[r].role == KR_UPPER && !walk_rail(c, r, lower, verdict))
             return false;
-    return true;
+    return !yes ||
+           commission_ask_enter(c, "Take tools, gauges and covers out of the machine, close the guards, and see "
+                                   "that nobody is in the zone; only then give drives and air back. Press Enter "
+                                   "when it is so.");
 }

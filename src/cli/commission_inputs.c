@@ -31,6 +31,13 @@ static bool wait_let_go(struct commission *c, uint16_t rail)
     return false;
 }
 
+void commission_say_inputs(uint16_t last, uint16_t now)
+{
+    for (unsigned bit = 0; bit < KR_N_INPUT_SIGNALS; bit++)
+        if ((now ^ last) >> bit & 1 && kr_input_signal(bit) != NULL)
+            commission_say("  %s %u", kr_input_signal(bit), now >> bit & 1u);
+}
+
 bool commission_watch_inputs(struct commission *c, uint16_t rail, uint16_t mask, const char *what,
                              struct kr_input_watch *watch)
 {
@@ -44,9 +51,7 @@ bool commission_watch_inputs(struct commission *c, uint16_t rail, uint16_t mask,
         if (!commission_look_again(c))
             return false;
         uint16_t now = commission_inputs(c, rail);
-        for (unsigned bit = 0; bit < KR_N_INPUT_SIGNALS; bit++)
-            if ((now ^ last) >> bit & 1 && kr_input_signal(bit) != NULL)
-                commission_say("  %s %u", kr_input_signal(bit), now >> bit & 1u);
+        commission_say_inputs(last, now);
         last = now;
         done = kr_input_watch_step(watch, now) || commission_typed(c, line);
         if (c->left)

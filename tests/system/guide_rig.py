@@ -146,6 +146,7 @@ class Person:
             (r"Strike the limit switch at the .*give up\.$", self.strike_limit),
             (r"Press the hold-to-run device, and let it go\..*give up\.$", self.press_and_release),
             (r"stand over a holder", lambda: "yes" if OVER_HOLDER[self.rail] else "no"),
+            (r"take the lock off the air alone\..*Press Enter\.$", ""),
             (r"comes on next\. .*Press Enter\.$", ""), (r"keep it pressed\. .*jog_enable\.$", lambda: self.press(1)),
             (r"Did what .* move", lambda: self.press(0) or "yes"), (r"towards the .* Press Enter\.$", self.note_place),
             (r"To which side did", self.side), (r"is there more room", "drive"), (r"mark where .* Press Enter\.$", self.mark),
@@ -352,7 +353,7 @@ class Cutler(Person):
 
     def __init__(self, simulator, must_cut=None, applies="yes", more=()):
         super().__init__(simulator, told=(
-            *more, (r"Press Enter\.$", ""), (r"and do the knives stand, raised\?$", "yes"), (r"Type drive or operator\.$", "drive"),
+            *more, (r"Press Enter\.$", ""), (r"give drives and air back\. .*when it is so\.$", ""), (r"and do the knives stand, raised\?$", "yes"), (r"Type drive or operator\.$", "drive"),
             (r"side stroke lead a blade", f"{self.STROKE_MM}"), (r"run out to the side", "0.04"),
             (r"reading of the clearance be off", "0.02"), (r"was it measured\?$", self.pair), (r"stand beside it\?", self.gap),
             (r"Edges not proven:(.*)\.$", self.note), (r"or done\.$", self.next), (r"Which edge has a person measured", self.which),

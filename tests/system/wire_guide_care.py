@@ -145,6 +145,27 @@ class Care(Commissioner):
             self.assertRegex(finding["change"], "^10 for this step")
             self.assertEqual(simulator.carriages(), before)
 
+    # ---- what a person sees, and does at the end
+
+    def test_an_output_is_on_as_long_as_a_person_needs_to_see_what_moves_and_its_inputs_are_told_by_name(self):
+        with WiredGateway(NEVER_HOMED) as gateway, Simulator(gateway) as simulator:
+            gateway.start()
+            self.pretend(gateway)
+            on, times = [0.0], []
+            who = Person(simulator)
+            who.rules[:0] = [(re.compile(r"keep it pressed\. .*jog_enable\.$"), lambda: who.press(1) or on.append(time.monotonic())),
+                             (re.compile(r"Did what .* move"), lambda: who.press(0) or times.append(time.monotonic() - on[-1]) or "yes")]
+            record, said = self.step(gateway, "outputs", "--rail", "1", who=who, simulator=simulator)
+            self.assertEqual(record["findings"], [], said)
+            self.assertEqual(len(times), 3)  # pin in, pin out, brake
+            self.assertTrue(all(seconds >= 2 for seconds in times), times)
+            pin_in, pin_out, brake = said.split("comes on next")[1:]
+            for told, of in (("pin_out 0", pin_in), ("pin_in 1", pin_in), ("pin_in 0", pin_out), ("pin_out 1", pin_out),
+                             ("brake_closed 0", brake), ("brake_open 1", brake)):
+                self.assertIn(told, of)
+            self.assertIn("take the lock off the air alone. The drives' power stays locked out", said)
+            self.assertRegex(said, "Every output is off.*give air and the drives' power back.* PASSED")
+
     # ---- places that are read while the drives are locked out
 
     def without_link(self, gateway, simulator, step, asked, answer, **how):

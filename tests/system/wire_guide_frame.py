@@ -146,6 +146,7 @@ class Frame(Commissioner):
     def test_blades_beside_their_counter_knives_pass_and_the_wrong_hand_is_the_sign_of_the_clearance(self):
         record, said, _ = self.of_blades("clearance")
         self.assertEqual(record["findings"], [], said)
+        self.assertIn("Take tools, gauges and covers out of the machine", said)
         self.assertGreaterEqual(len(record["figures"]), 3)
         for figure in record["figures"][1:]:
             self.assertLessEqual(abs(float(figure["value"].split()[1]) - 0.5), 0.3, figure)
