@@ -142,9 +142,9 @@ bool commission_wait_pressed(struct commission *c, uint16_t rail);
 
 /* ---- the start of a job, and the guided release (commission_release.c) ----------------------------------------- */
 
-/* Brings the unit to Idle and starts the job, after commission_confirm_control(). If the station refuses it because a pin is not proven out, offers the
- * guided release. After any other refusal tries once more when the person presses Enter. False: the person left, or the
- * station does not answer. */
+/* Brings the unit to Idle and starts the job, after commission_confirm_control(). If the station refuses it because a
+ * pin is not proven out, offers the guided release. After any other refusal tries once more when the person presses
+ * Enter. False: the person left, or the station does not answer. */
 bool commission_start(struct commission *c, const struct commission_job *job);
 /* Tells whether the pin of a rail, whose drive answers, is not proven out. Waits some seconds for a pin that is still
  * on its way out. Returns false if the person left, or the station does not answer. */

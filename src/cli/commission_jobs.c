@@ -262,8 +262,10 @@ bool commission_need_order(struct commission *c, struct kr_job_seen *job)
     *job = (struct kr_job_seen){.complete = true};
     if (commission_status(c, KR_STATUS_VERIFIED))
         return true;
-    if (!commission_ask_enter(c, "No order is set up and verified. A random one with many slits is set up at reduced "
-                                 "speed, with all carriages. Nobody is in the zone. Press Enter.") ||
+    if (!commission_ask_enter(c,
+                              "No order is set up and verified. A random one with many slits is set up at reduced "
+                              "speed, with all carriages. Nobody is in the zone, and a hand is at the emergency stop. "
+                              "Press Enter.") ||
         !stage_drawn(c, true, &seed, &number) || !commission_changeover(c, number, false, &seen))
         return false;
     *job = seen.job;

@@ -86,6 +86,11 @@ static void call_for_cut(struct watch *w, struct glimpse now)
     commission_say("CUT NOW.");
 }
 
+static bool is_at_holder(uint16_t phase)
+{
+    return phase == KR_CARRIAGE_DOCKING || phase == KR_CARRIAGE_FREEING || phase == KR_CARRIAGE_DRAGGING;
+}
+
 /* Watches until the link is gone, or the job has ended without that. */
 static bool watch_until_silent(struct commission *c, uint16_t rail, struct watch *w)
 {
@@ -97,6 +102,9 @@ static bool watch_until_silent(struct commission *c, uint16_t rail, struct watch
             return true;
         }
         if (now.state == KR_STATE_COMPLETE || now.state == KR_STATE_HELD || now.state == KR_STATE_ABORTED)
+            return true;
+        /* Nobody has cut: the carriage would dock, and drag the holder at the speed of the trial. */
+        if (w->job_phase == KR_PHASE_MOVE && is_at_holder(now.phase))
             return true;
         call_for_cut(w, now);
         if (now.place_um != w->last.place_um || !w->last.read) {
@@ -229,6 +237,54 @@ static bool rest_first(struct commission *c, uint16_t rail, struct kr_step_verdi
     return commission_stop(c);
 }
 
+/* Waits until the carriage sets out on its way back, or the job has ended. */
+static bool watch_until_back(struct commission *c, bool *sets_out)
+{
+    char line[COMMISSION_LINE_MAX];
+    *sets_out = false;
+    for (int64_t until = commission_now_ms() + TRIAL_MS; commission_now_ms() < until && !*sets_out;) {
+        if (!commission_look_again(c))
+            return false;
+        uint16_t state = commission_unit_state(c);
+        if (state == KR_STATE_COMPLETE || state == KR_STATE_HELD || state == KR_STATE_ABORTED)
+            return true;
+        *sets_out = kr_get_u16(&c->client.image, KR_REG_PHASE, 0, 0) == KR_PHASE_TRAVEL;
+        (void)commission_typed(c, line);
+        if (c->left)
+            return false;
+    }
+    return true;
+}
+
+/* Brings the carriage beside a holder, from where it can set out on a way back at production speed. A job has one
+ * speed, so that a job at production speed must not drag anything here: nobody has seen this machine drag a holder yet.
+ * The holder is moved at setup speed, and the job is stopped as soon as the carriage sets out on its way back. Then
+ * *job leaves the holder where it is. */
+static bool stand_beside(struct commission *c, uint16_t rail, struct commission_job *job,
+                         struct kr_step_verdict *verdict)
+{
+    struct commission_job move = *job;
+    char alarm[512];
+    bool sets_out;
+    move.production = false;
+    if (!commission_ask_enter(
+            c,
+            "Carriage %u goes to holder %u next, docks onto it, moves it by up to %d mm at setup speed, "
+            "and stops beside it. Nobody is in the zone. Press Enter.",
+            rail + 1u, job->holder_number, WAY_UM / 1000) ||
+        !commission_start(c, &move) || !watch_until_back(c, &sets_out))
+        return false;
+    if (!sets_out) {
+        commission_alarm(c, alarm, sizeof alarm);
+        kr_finding_add(verdict, "", "mend what the alarm names, then let the step be made again",
+                       "The carriage did not get beside the holder before the trial. %.180s", alarm);
+    }
+    if (!commission_stop(c) || !commission_holders(c, rail))
+        return false;
+    job->position_um = commission_holder_um(c, rail, (uint16_t)(job->holder_number - 1));
+    return true;
+}
+
 static bool make_trial(struct commission *c, uint16_t rail, const struct trial *t, struct kr_step_verdict *verdict)
 {
     if ((!t->back && !rest_first(c, rail, verdict)) || !commission_holders(c, rail))
@@ -238,11 +294,15 @@ static bool make_trial(struct commission *c, uint16_t rail, const struct trial *
     uint16_t holder = furthest(c, rail);
     int32_t park_um = c->station->station.carriage[rail].park_um, at_um = commission_holder_um(c, rail, holder);
     int8_t out = at_um > park_um ? 1 : -1;
-    const struct commission_job job = {.job = KR_JOB_MOVE,
-                                       .rail_number = (uint16_t)(rail + 1),
-                                       .holder_number = (uint16_t)(holder + 1),
-                                       .position_um = commission_room_um(c, rail, holder, WAY_UM),
-                                       .production = t->production};
+    struct commission_job job = {.job = KR_JOB_MOVE,
+                                 .rail_number = (uint16_t)(rail + 1),
+                                 .holder_number = (uint16_t)(holder + 1),
+                                 .position_um = commission_room_um(c, rail, holder, WAY_UM),
+                                 .production = t->production};
+    if (t->back && t->production && !stand_beside(c, rail, &job, verdict))
+        return false;
+    if (!kr_step_passes(verdict))
+        return true;
     const struct kr_drive *drive = &c->station->drive[rail];
     struct kr_silence_seen seen = {.how = t->how,
                                    .production = t->production,

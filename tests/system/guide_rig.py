@@ -248,18 +248,26 @@ class Person:
 class Cutter(Person):
     """Cuts when the program says so, as it asked for it, and connects again."""
 
-    def __init__(self, gateway, simulator):
+    def __init__(self, gateway, simulator, misses=None):
+        """misses: the number of a trial, from 1, in which the cut comes never."""
         super().__init__(simulator, told=(
-            (r"does not stand where it rests.*Press Enter\.$", ""),
-            (r"gets? ready|Press Enter, and carriage \d goes", self.ready), (r"CUT NOW\.$", self.cut),
+            (r"does not stand where it rests.*Press Enter\.$", ""), (r"stops beside it\..*Press Enter\.$", ""),
+            (r"Press Enter, and carriage \d goes at \w+ speed\.$", self.ready), (r"CUT NOW\.$", self.cut),
             (r"The link is gone.*drive answers\.$", self.connect), (r"How many milliseconds", "0")))
-        self.gateway, self.how, self.ways = gateway, None, []
+        self.gateway, self.how, self.ways, self.misses = gateway, None, [], misses
+        self.held = []  # of each trial: its speed and way, and where the holders stood before it, and after it
+
+    def holders(self):
+        return self.simulator.holders()[self.rail - 1]
 
     def ready(self):
+        self.held.append([*re.search(r"On the carriage's way (\w+) .*at (\w+) speed\.$", self.heard).groups(), self.holders()])
         self.how = "silent" if "gateway silent" in self.heard else "cable"
         return ""
 
     def cut(self):
+        if len(self.held) == self.misses:
+            return
         self.ways.append([self.true_mm()])
         if self.how == "silent":
             self.gateway.process.send_signal(signal.SIGSTOP)
@@ -276,6 +284,7 @@ class Cutter(Person):
 
         wait_for(stands, 20, "a carriage that stands")
         self.ways[-1].append(places[-1])
+        self.held[-1].append(self.holders())
         if self.how == "cable":
             self.simulator.say(f"mend {self.rail} link-lost", "mended")
 

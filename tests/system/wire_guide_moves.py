@@ -24,6 +24,8 @@ class Moves(Commissioner):
             record = self.record(gateway)
             self.assertEqual(status, 0 if record["passed"] else 1, said)
             self.assertEqual(simulator.end(), 0)
+        for way, speed, before, after in who.held:
+            self.assertTrue(before == after or (way, speed) == ("back", "setup"), "no holder is dragged at production speed")
         return record, [abs(after - before) for before, after in who.ways]
 
     def test_silence_in_all_its_ways_is_survived_by_a_drive_with_a_watchdog(self):
@@ -36,6 +38,18 @@ class Moves(Commissioner):
             self.assertLessEqual(abs(told_mm - true_mm), 30 * SLOW, figure)  # the cut comes some cycles behind the call for it
         names = [figure["name"] for figure in record["figures"]]
         self.assertEqual(len(set(names)), 9)
+
+    def test_a_trial_at_production_speed_that_nobody_cuts_ends_before_the_carriage_drags(self):
+        with WiredGateway([*QUICK, *SILENT]) as gateway, Simulator(gateway) as simulator:
+            gateway.start()
+            self.pretend(gateway)
+            who = Cutter(gateway, simulator, misses=3)  # the first one at production speed
+            status, said = self.walk(gateway, simulator, "--only", "silence", "--rail", "1", who=who)
+            self.assertEqual(status, 1, said)
+            self.assertIn("production speed, to the drive side: the carriage did not travel when the link went",
+                          self.record(gateway)["findings"][0]["seen"])
+            self.assertEqual(who.held[-1][2], who.holders())
+            self.assertEqual(simulator.end(), 0)
 
     def test_a_watchdog_that_is_off_is_found_by_the_first_trial(self):
         record, ways = self.walk_silence((r"seed = 2; watchdog_ms = \d+;", "seed = 2; watchdog_ms = 0;"),
