@@ -411,11 +411,19 @@ void kr_judge_edges(const struct kr_edges_seen *seen, struct kr_step_verdict *ve
 
 /* ---- acceptance ------------------------------------------------------------------------------------------------ */
 
+/* Holders of a rail that have something in common. */
+struct kr_holders_seen {
+    uint16_t n, number[KR_HOLDERS_MAX]; /* growing */
+};
+
 /* The results of the acceptance runs. */
 struct kr_dockings_seen {
     uint16_t n_holders; /* in service */
     uint32_t asked, done, faults, retries;
-    struct kr_job_seen first; /* the first fault; its alarm is reported */
+    uint32_t aside;                 /* moves of neighbours that made room first; they are no dockings */
+    struct kr_holders_seen no_room; /* neither they nor a neighbour could be moved */
+    struct kr_holders_seen unmoved; /* a job for them ended Complete, and its record shows no move */
+    struct kr_job_seen first;       /* the first fault; its alarm is reported */
     int64_t took_ms;
 };
 void kr_judge_dockings(const struct kr_acceptance *limits, const struct kr_dockings_seen *seen,

@@ -5,7 +5,8 @@
 #include "commission_moves.h"
 
 /* Each docking moves the holder by this, because a docking that moves nothing proves no grip. */
-#define WAY_UM 5000
+#define WAY_UM        5000
+#define ROOM_LEAST_UM 1000 /* with less room a neighbour is moved aside first */
 
 static struct kr_acceptance limits_of(const struct commission *c)
 {
@@ -21,27 +22,92 @@ static void count_fault(struct kr_job_seen *first, uint32_t *faults, const struc
 
 /* ---- dockings -------------------------------------------------------------------------------------------------- */
 
-static bool dock_once(struct commission *c, uint16_t rail, uint16_t holder, struct kr_dockings_seen *seen)
+static void note(struct kr_holders_seen *holders, uint16_t holder)
 {
-    struct kr_changeover_seen record = {.n_retries = 0};
+    if (holders->n == 0 || holders->number[holders->n - 1] != holder + 1)
+        holders->number[holders->n++] = (uint16_t)(holder + 1);
+}
+
+/* Moves a holder, and counts faults. record->n_moves is 0 unless the job ended Complete and its record shows a move. */
+static bool move_once(struct commission *c, uint16_t rail, uint16_t holder, int32_t to_um,
+                      struct kr_dockings_seen *seen, struct kr_changeover_seen *record)
+{
     const struct commission_job job = {.job = KR_JOB_MOVE,
                                        .rail_number = (uint16_t)(rail + 1),
                                        .holder_number = (uint16_t)(holder + 1),
-                                       .position_um = commission_room_um(c, rail, holder, WAY_UM),
+                                       .position_um = to_um,
                                        .production = true};
-    if (!commission_job_run(c, &job, &record.job))
+    *record = (struct kr_changeover_seen){.n_moves = 0};
+    if (!commission_job_run(c, &job, &record->job))
+        return false;
+    if (!record->job.complete) {
+        count_fault(&seen->first, &seen->faults, &record->job);
+        return commission_stop(c) && commission_holders(c, rail);
+    }
+    if (!commission_read_record(c, record))
+        return false;
+    for (uint16_t i = 0; i < record->n_retries; i++)
+        count_fault(&seen->first, &seen->faults, &record->job);
+    seen->retries += record->n_retries;
+    if (record->n_moves == 0)
+        note(&seen->unmoved, holder);
+    return true;
+}
+
+static bool has_room(const struct commission *c, uint16_t rail, uint16_t holder, int side)
+{
+    return commission_room_beside_um(c, rail, holder, side) >= ROOM_LEAST_UM;
+}
+
+/* Returns the nearest holder on that side which can be moved further to that side; KR_HOLDERS_MAX: there is none. */
+static uint16_t movable(const struct commission *c, uint16_t rail, uint16_t holder, int side)
+{
+    uint16_t n = c->station->station.geometry.rail[rail].n_holders;
+    for (int h = holder + side; h >= 0 && h < n; h += side) {
+        if (kr_get_u16(&c->client.image, KR_REG_HOLDER_STATE, rail, (uint16_t)h) == KR_HOLDER_ABSENT)
+            continue;
+        if (!commission_holder_serves(c, rail, (uint16_t)h))
+            break; /* it stays where it is, and so those behind it make no room */
+        if (has_room(c, rail, (uint16_t)h, side))
+            return (uint16_t)h;
+    }
+    return KR_HOLDERS_MAX;
+}
+
+/* Where the holder has no room, moves a neighbour that has some, and then the next one, until the holder itself has
+ * room. *made: it has. */
+static bool make_room(struct commission *c, uint16_t rail, uint16_t holder, struct kr_dockings_seen *seen, bool *made)
+{
+    uint16_t tries = c->station->station.geometry.rail[rail].n_holders;
+    struct kr_changeover_seen record = {.n_moves = 1};
+    while (!(*made = has_room(c, rail, holder, 1) || has_room(c, rail, holder, -1)) && record.n_moves > 0 &&
+           tries-- > 0) {
+        int side = movable(c, rail, holder, 1) != KR_HOLDERS_MAX ? 1 : -1;
+        uint16_t h = movable(c, rail, holder, side);
+        if (h == KR_HOLDERS_MAX)
+            break;
+        int32_t room_um = commission_room_beside_um(c, rail, h, side), way_um = room_um < WAY_UM ? room_um : WAY_UM;
+        if (!move_once(c, rail, h, commission_holder_um(c, rail, h) + side * way_um, seen, &record))
+            return false;
+        seen->aside += record.n_moves;
+    }
+    return true;
+}
+
+static bool dock_once(struct commission *c, uint16_t rail, uint16_t holder, struct kr_dockings_seen *seen)
+{
+    struct kr_changeover_seen record;
+    bool made;
+    if (!make_room(c, rail, holder, seen, &made))
+        return false;
+    if (!made) {
+        note(&seen->no_room, holder);
+        return true;
+    }
+    if (!move_once(c, rail, holder, commission_room_um(c, rail, holder, WAY_UM), seen, &record))
         return false;
     seen->took_ms += record.job.took_ms;
-    if (!record.job.complete) {
-        count_fault(&seen->first, &seen->faults, &record.job);
-        return commission_stop(c);
-    }
-    seen->done++;
-    if (!commission_read_record(c, &record))
-        return false;
-    for (uint16_t i = 0; i < record.n_retries; i++)
-        count_fault(&seen->first, &seen->faults, &record.job);
-    seen->retries += record.n_retries;
+    seen->done += record.n_moves > 0;
     return true;
 }
 

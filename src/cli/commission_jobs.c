@@ -82,10 +82,16 @@ static int32_t limit_um(const struct commission *c, uint16_t rail, uint16_t hold
     return side < 0 ? r->min_um : r->max_um;
 }
 
+int32_t commission_room_beside_um(const struct commission *c, uint16_t rail, uint16_t holder, int side)
+{
+    return side * (limit_um(c, rail, holder, side) - commission_holder_um(c, rail, holder));
+}
+
 int32_t commission_room_um(const struct commission *c, uint16_t rail, uint16_t holder, int32_t by_um)
 {
     int32_t at = commission_holder_um(c, rail, holder);
-    int32_t right = limit_um(c, rail, holder, 1) - at, left = at - limit_um(c, rail, holder, -1);
+    int32_t right = commission_room_beside_um(c, rail, holder, 1),
+            left = commission_room_beside_um(c, rail, holder, -1);
     int32_t most = right >= left ? right : left;
     if (most <= 0)
         return at;

@@ -20,6 +20,9 @@ int32_t commission_holder_um(const struct commission *c, uint16_t rail, uint16_t
  * its own place. */
 int32_t commission_room_um(const struct commission *c, uint16_t rail, uint16_t holder, int32_t by_um);
 
+/* Returns how far a holder can go to that side: 1 drive side, -1 operator side. It can be less than 0. */
+int32_t commission_room_beside_um(const struct commission *c, uint16_t rail, uint16_t holder, int side);
+
 /* Makes a random order that the station accepts, and stages it. *number is the number of the order. Returns false if
  * the person left, the station does not answer, or none of 50 orders was accepted. */
 bool commission_stage_random(struct commission *c, uint32_t *seed, uint32_t *number);

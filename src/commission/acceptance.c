@@ -6,6 +6,7 @@
 
 #include "kniferail/commission.h"
 #include "kniferail/report.h"
+#include "numbers.h"
 
 /* Reports too many faults, and too few runs. */
 static void judge_faults(const struct kr_acceptance *limits, const char *what, uint32_t asked, uint32_t done,
@@ -21,15 +22,31 @@ static void judge_faults(const struct kr_acceptance *limits, const char *what, u
                        first->alarm[0] != '\0' ? first->alarm : "docking was tried again.");
 }
 
+static void tell_not_docked(const struct kr_dockings_seen *seen, struct kr_step_verdict *verdict)
+{
+    char numbers[NUMBERS_TEXT_MAX];
+    if (seen->no_room.n > 0)
+        kr_finding_add(verdict, "", "make room for them by hand, with drives and air locked out; then scan the rail",
+                       "Not docked onto, because neither they nor a holder beside them has room to move: holders %s.",
+                       numbers_text(seen->no_room.number, seen->no_room.n, numbers, sizeof numbers));
+    if (seen->unmoved.n > 0)
+        kr_finding_add(verdict, "", "let the step be made again; if it comes again, report it with a trace",
+                       "The job ended Complete, and its record shows no move, so that nothing was docked: holders %s.",
+                       numbers_text(seen->unmoved.number, seen->unmoved.n, numbers, sizeof numbers));
+}
+
 void kr_judge_dockings(const struct kr_acceptance *limits, const struct kr_dockings_seen *seen,
                        struct kr_step_verdict *verdict)
 {
     judge_faults(limits, "Dockings", seen->asked, seen->done, seen->faults, &seen->first, verdict);
+    tell_not_docked(seen, verdict);
     kr_figure_add(verdict, "dockings",
-                  "%" PRIu32 " of %" PRIu32 " (%" PRId32 " of each of %u holders), %" PRIu32 " faults, %" PRIu32
-                  " of them tries that were repeated; %.1f s each",
-                  seen->done, seen->asked, limits->dockings, seen->n_holders, seen->faults, seen->retries,
-                  seen->done > 0 ? (double)seen->took_ms / 1000 / seen->done : 0.0);
+                  "%" PRIu32 " of %" PRIu32 " (%" PRId32 " of each of %u holders), %" PRIu32 " faults, at most %" PRId32
+                  ", %" PRIu32 " of them tries that were repeated; %.1f s each",
+                  seen->done, seen->asked, limits->dockings, seen->n_holders, seen->faults, limits->faults_most,
+                  seen->retries, seen->done > 0 ? (double)seen->took_ms / 1000 / seen->done : 0.0);
+    if (seen->aside > 0)
+        kr_figure_add(verdict, "neighbours moved aside first, which counts as no docking", "%" PRIu32, seen->aside);
 }
 
 void kr_judge_changeovers(const struct kr_acceptance *limits, const struct kr_changeovers_seen *seen,

@@ -81,6 +81,30 @@ class Moves(Commissioner):
                     self.assertEqual(released[0], 4)
             self.assertEqual(simulator.end(), 0)
 
+    def test_holders_without_room_are_docked_after_a_neighbour_and_those_that_cannot_be_are_named(self):
+        """Packed from the rail's end on, only the last holder has room, and the other one gets it by a move that is no docking. On a
+        rail that they fill there is none."""
+        def packed(n):
+            return (r"count = 4;(.* edge_offset_mm = 10;) first_mm = 60; pitch_mm = 120;", rf"count = {n};\1 first_mm = 40; pitch_mm = 50.8;")
+
+        full = (r'(role = "upper";\s+least_mm = 40;) most_mm = \d+;', r"\1 most_mm = 599.2;")
+        for changes, passes in (((packed(2),), True), ((packed(12), full), False)):
+            with WiredGateway([*QUICK, QUICK_SETUP, *ACCEPTANCE, *changes]) as gateway, Simulator(gateway) as simulator:
+                gateway.start()
+                self.pretend(gateway)
+                record, said = self.step(gateway, "dockings", "--rail", "1", told=((r"Press Enter\.$", ""),), simulator=simulator)
+                released = simulator.counts()[0][1]
+                self.assertEqual(record["passed"], passes, record)
+                if passes:
+                    self.assertEqual(released, [1, 2])
+                    self.assertIn("2 of 2", record["figures"][0]["value"])
+                    self.assertEqual(record["figures"][1]["value"], "1")
+                else:
+                    self.assertEqual(released, [0] * 12)
+                    self.assertIn("0 of 12 were made", record["findings"][0]["seen"])
+                    self.assertIn("holders 1 to 12.", record["findings"][1]["seen"])
+                self.assertEqual(simulator.end(), 0)
+
     def test_a_pin_that_sticks_and_a_holder_that_jams_are_found_at_the_first_holder(self):
         for fault, alarm in (("pin-stuck-out", "PIN_NOT_IN"), ("holder-jammed", "MOVE_LATE|DRIVE_FAULT|POSITION")):
             with WiredGateway([*QUICK, QUICK_SETUP]) as gateway, Simulator(gateway) as simulator:

@@ -277,6 +277,28 @@ START_TEST(as_many_faults_as_are_allowed_pass_and_one_more_does_not)
 }
 END_TEST
 
+/* A docking that did not happen is told by its holder, and so is one that had no room: neither counts. */
+START_TEST(holders_that_were_not_docked_are_named)
+{
+    struct kr_dockings_seen s = {.n_holders = 6,
+                                 .asked = 60,
+                                 .done = 20,
+                                 .aside = 3,
+                                 .no_room = {4, {1, 2, 3, 5}},
+                                 .unmoved = {1, {6}},
+                                 .took_ms = 60000};
+    begin();
+    kr_judge_dockings(&limits, &s, &verdict);
+    ck_assert_uint_eq(verdict.n_findings, 3);
+    SAYS(seen(0), "20 of 60 were made");
+    SAYS(seen(1), "neither they nor a holder beside them has room to move: holders 1 to 3, 5.");
+    SAYS(verdict.finding[1].change, "with drives and air locked out");
+    SAYS(seen(2), "its record shows no move, so that nothing was docked: holders 6.");
+    SAYS(verdict.figure[0].value, "20 of 60 (10 of each of 6 holders), 0 faults, at most 1");
+    SAYS(verdict.figure[1].name, "neighbours moved aside");
+}
+END_TEST
+
 START_TEST(the_time_taken_may_differ_from_the_time_planned_by_the_limit_either_way)
 {
     struct kr_changeovers_seen s = {.asked = 30, .done = 30, .told_ms = 600000, .took_ms = 612000, .seed = 7};
@@ -340,6 +362,7 @@ Suite *make_suite(void)
     tcase_add_test(moves, a_job_that_does_not_end_complete_is_told_by_its_alarm);
     tcase_add_test(moves, a_changeover_passes_if_it_is_verified_and_a_person_saw_nothing_odd);
     tcase_add_test(acceptance, as_many_faults_as_are_allowed_pass_and_one_more_does_not);
+    tcase_add_test(acceptance, holders_that_were_not_docked_are_named);
     tcase_add_test(acceptance, the_time_taken_may_differ_from_the_time_planned_by_the_limit_either_way);
     tcase_add_test(acceptance, placement_is_judged_by_the_lower_end_of_the_interval_of_cpk);
     tcase_add_test(acceptance, one_knife_tells_no_capability);
