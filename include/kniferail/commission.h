@@ -47,10 +47,13 @@ bool kr_step_needs_silence(enum kr_step_id id);
 
 /* A finding: what is wrong, and what to change. */
 struct kr_finding {
-    char seen[400];   /* a whole sentence: what was seen, and what should have been */
+    char seen[640];   /* a whole sentence: what was seen, and what should have been */
     char setting[48]; /* setting of the station file; empty: the file does not have to change */
     char change[160]; /* the new value; without a setting: what to do at the machine */
 };
+
+/* An alarm in words: its name, what it says with its values, and its remedy. The longest is tested to have room. */
+#define KR_ALARM_WORDS_MAX 512
 
 /* A value that was measured, read or typed in. */
 struct kr_figure {
@@ -58,7 +61,7 @@ struct kr_figure {
 };
 
 /* The verdict of a step, which begins all 0. A step passes unless it has a finding. If there is no room for a figure or
- * a finding, it is counted in lost. */
+ * a finding, it is counted in lost, and the step does not pass either. */
 struct kr_step_verdict {
     uint16_t n_findings, n_figures, lost;
     struct kr_finding finding[KR_FINDINGS_MAX];
@@ -106,10 +109,16 @@ struct kr_input_watch {
     uint16_t before; /* all inputs at the beginning */
     uint16_t came, went;
     uint16_t others; /* inputs outside the mask that changed meanwhile */
+    /* Number of another rail at whose drive the same inputs came and went meanwhile; 0: none. And the setting in which
+     * the links of both drives differ. */
+    uint16_t other_rail;
+    const char *link_setting;
 };
 void kr_input_watch_begin(struct kr_input_watch *watch, uint16_t mask, uint16_t inputs);
 /* Takes the present inputs. Returns whether all inputs of the mask came and went. */
 bool kr_input_watch_step(struct kr_input_watch *watch, uint16_t inputs);
+/* Returns the first setting in which two links differ: "drive.address" and so on. */
+const char *kr_link_setting(const struct kr_drive_link *a, const struct kr_drive_link *b);
 void kr_judge_input(const struct kr_input_watch *watch, struct kr_step_verdict *verdict);
 
 /* Judges the inputs while a person sees that the pin is out, and brake and clamp are closed. flag: the person sees a
@@ -122,11 +131,11 @@ void kr_judge_rest(uint16_t wired, uint16_t inputs, bool flag, struct kr_step_ve
 struct kr_output_seen {
     uint16_t output; /* KR_DO_..., one bit */
     bool came_on;
-    uint16_t wired;         /* inputs that the drive has */
-    uint16_t before, after; /* inputs before it came on, and at last while it was on */
-    bool over_holder;       /* the carriage stands over a holder: the pin can go in */
-    bool person_saw;        /* a person saw that this moved, and nothing else */
-    char alarm[240];        /* that ended the try before the inputs were as they should be; "" without one */
+    uint16_t wired;                 /* inputs that the drive has */
+    uint16_t before, after;         /* inputs before it came on, and at last while it was on */
+    bool over_holder;               /* the carriage stands over a holder: the pin can go in */
+    bool person_saw;                /* a person saw that this moved, and nothing else */
+    char alarm[KR_ALARM_WORDS_MAX]; /* that ended the try before the inputs were as they should be; "" without one */
 };
 void kr_judge_output(const struct kr_output_seen *seen, struct kr_step_verdict *verdict);
 
@@ -140,9 +149,9 @@ struct kr_jog_seen {
     int8_t direction; /* 1: it was told to go towards the drive side; -1: the operator side */
     int32_t shown_um; /* how far the registers say that it went */
     enum kr_side_seen side;
-    uint16_t alarm;                   /* that ended it; 0: none */
-    int32_t alarm_value, alarm_limit; /* as the alarm has them */
-    char alarm_text[240];             /* its name, what it says, and its remedy */
+    uint16_t alarm;                      /* that ended it; 0: none */
+    int32_t alarm_value, alarm_limit;    /* as the alarm has them */
+    char alarm_text[KR_ALARM_WORDS_MAX]; /* its name, what it says, and its remedy */
 };
 void kr_judge_direction(const struct kr_drive *drive, const struct kr_jog_seen *seen, struct kr_step_verdict *verdict);
 
@@ -165,8 +174,8 @@ void kr_judge_scale(const struct kr_drive *drive, const struct kr_tape_seen *see
 /* The end of a job. */
 struct kr_job_seen {
     bool complete;
-    uint16_t alarm_code; /* the first alarm that stood when it ended otherwise; 0: none */
-    char alarm[512];     /* the alarm in words, with its remedy */
+    uint16_t alarm_code;            /* the first alarm that stood when it ended otherwise; 0: none */
+    char alarm[KR_ALARM_WORDS_MAX]; /* the alarm in words, with its remedy */
     int32_t took_ms;
 };
 
@@ -205,7 +214,7 @@ void kr_speed_watch_step(struct kr_speed_watch *watch, const struct kr_place_see
 
 struct kr_home_seen {
     bool complete, referenced;
-    char alarm[240]; /* the alarm that stopped it, in words; empty: none */
+    char alarm[KR_ALARM_WORDS_MAX]; /* the alarm that stopped it, in words; empty: none */
     int32_t fastest_um_per_s, setup_um_per_s;
     int32_t rest_um, park_um, park_window_um; /* where the carriage came to rest, and where it should */
     int32_t took_ms;
@@ -226,7 +235,7 @@ struct kr_end_seen {
     int32_t setting_um;          /* carriage.travel_most_mm, or travel_least_mm */
     int32_t stood_um;            /* where the jog ended */
     uint16_t alarm;              /* that ended it; 0: none. JOG_ENABLE_LOST: the device was let go */
-    char alarm_text[240];
+    char alarm_text[KR_ALARM_WORDS_MAX];
     int32_t room_um;   /* how far the carriage could still go, to a stop or a limit switch, as a person measured */
     int32_t margin_um; /* carriage.travel_margin_mm: so far beyond its travel its place is believed */
 };
@@ -257,6 +266,24 @@ struct kr_silence_seen {
     int32_t time_ms;       /* time until the drive began to stop, as a person typed it in; 0: not measured */
     bool by_trace;         /* the drive's own trace says so */
 };
+/* What a hand needs from the call for the cut until the link is gone. Common practice, no published source: a person who
+ * waits for the call answers it in a third of a second, and then has to pull or to type. */
+#define KR_SILENCE_HAND_MS 1000
+/* Whether a hand is quick enough for a trial. */
+struct kr_silence_hand {
+    int32_t has_ms; /* from the call on: a later cut shows nothing if the watchdog takes as long as it may; 0: none */
+    /* With either of these instead a hand has KR_SILENCE_HAND_MS. 0: with none. */
+    int32_t watchdog_ms, speed_mm_per_s;
+};
+/* Reckons that for a way that begins at rest, on which the cut is called for after called_um. Of *seen it takes speed,
+ * limit_ms, cycles_ms and play_um. */
+struct kr_silence_hand kr_silence_hand(const struct kr_silence_seen *seen, int32_t way_um, int32_t called_um);
+/* Tells whether a trial shows anything; if not, says why not, in a whole sentence. */
+bool kr_silence_shows(const struct kr_silence_seen *seen, char *why, size_t size);
+/* Reads a typed time: "240", "240 ms", "240 trace" or "240 ms trace". False: it is none of these. */
+bool kr_silence_time_read(const char *answer, struct kr_silence_seen *seen);
+/* Judges that nobody measured a time in the trials of this kind and speed. */
+void kr_judge_silence_untimed(const struct kr_silence_seen *seen, struct kr_step_verdict *verdict);
 /* Returns v t + v^2 / (2 a): the way of a carriage that goes on for the time t and then stops. */
 int32_t kr_silence_way_um(struct kr_speed speed, int32_t ms);
 void kr_judge_silence(const struct kr_silence_seen *seen, struct kr_step_verdict *verdict);
@@ -371,6 +398,11 @@ void kr_judge_changeover(const struct kr_changeover_seen *seen, struct kr_step_v
 
 /* ---- blades and edges ------------------------------------------------------------------------------------------ */
 
+/* Numbers of holders, or of cuts, that have something in common. */
+struct kr_holders_seen {
+    uint16_t n, number[KR_HOLDERS_MAX]; /* growing */
+};
+
 /* A blade beside its counter-knife, as a person measured it. */
 struct kr_pair_seen {
     uint16_t cut, upper_number, lower_number; /* holders, from 1 */
@@ -388,6 +420,7 @@ struct kr_clearance_seen {
     int32_t uncertain_um;                    /* uncertainty of a reading */
     uint16_t n_pairs;
     struct kr_pair_seen pair[KR_PAIRS_SEEN_MAX];
+    struct kr_holders_seen unmeasured; /* cuts whose pair nobody measured */
 };
 void kr_judge_clearance(const struct kr_clearance_seen *seen, struct kr_step_verdict *verdict);
 
@@ -410,11 +443,6 @@ struct kr_edges_seen {
 void kr_judge_edges(const struct kr_edges_seen *seen, struct kr_step_verdict *verdict);
 
 /* ---- acceptance ------------------------------------------------------------------------------------------------ */
-
-/* Holders of a rail that have something in common. */
-struct kr_holders_seen {
-    uint16_t n, number[KR_HOLDERS_MAX]; /* growing */
-};
 
 /* The results of the acceptance runs. */
 struct kr_dockings_seen {
@@ -488,9 +516,9 @@ struct kr_alarm_seen {
     const char *how; /* how the alarm was provoked */
     /* gone: the alarm is gone after the cause was taken back and the alarm acknowledged. */
     bool raised, gone;
-    int32_t raised_ms;  /* time until it was seen */
-    char sentence[240]; /* the alarm, with its figures */
-    char instead[240];  /* the alarm in its place when it was not seen; empty: none */
+    int32_t raised_ms;                     /* time until it was seen */
+    char sentence[240];                    /* the alarm, with its figures */
+    char instead[KR_ALARM_WORDS_MAX + 64]; /* the alarm in its place when it was not seen; empty: none */
 };
 void kr_judge_alarm(const struct kr_alarm_seen *seen, struct kr_step_verdict *verdict);
 /* Judges the whole rehearsal: how many alarms were provoked at the simulator, and how many of them were seen. */

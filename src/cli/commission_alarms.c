@@ -55,7 +55,7 @@ void commission_alarm_instead(struct commission *c, struct kr_alarm_seen *seen)
 {
     char text[512];
     if (commission_alarm(c, text, sizeof text) != 0)
-        snprintf(seen->instead, sizeof seen->instead, "Another alarm stood in its place: %.200s", text);
+        snprintf(seen->instead, sizeof seen->instead, "Another alarm stood in its place: %s", text);
 }
 
 bool commission_is_halted(const struct commission *c)

@@ -73,6 +73,8 @@ static bool ask_pair(struct commission *c, uint16_t cut, uint16_t upper, uint16_
                                         "operator side of the counter-knife.")))
         return false;
     seen.n_pairs = (uint16_t)(seen.n_pairs + measured);
+    if (!measured && seen.unmeasured.n < KR_HOLDERS_MAX)
+        seen.unmeasured.number[seen.unmeasured.n++] = cut;
     return true;
 }
 
@@ -138,7 +140,7 @@ bool commission_walk_CLEARANCE(struct commission *c, uint16_t rail, struct kr_st
         return false;
     if (!job.complete) {
         kr_finding_add(verdict, "", "mend what the alarm names, then let the step be made again",
-                       "An order was not set up. %.180s", job.alarm);
+                       "An order was not set up. %s", job.alarm);
         return true;
     }
     if (!is_locked_out(c, &yes))

@@ -165,6 +165,9 @@ static void say_verdict(const struct kr_step_verdict *verdict)
         commission_say("  %s: %s", verdict->figure[i].name, verdict->figure[i].value);
     commission_say("%s", kr_step_passes(verdict) ? "PASSED" : "NOT PASSED");
     say_findings(verdict);
+    if (verdict->lost > 0)
+        commission_say("%u further figures or findings had no room: the record is not whole, and does not pass.",
+                       verdict->lost);
 }
 
 static void say_heading(const struct kr_step *step, uint16_t rail_number)

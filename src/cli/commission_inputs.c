@@ -31,11 +31,48 @@ static bool wait_let_go(struct commission *c, uint16_t rail)
     return false;
 }
 
-void commission_say_inputs(uint16_t last, uint16_t now)
+static void say_changes(uint16_t last, uint16_t now, const char *where)
 {
     for (unsigned bit = 0; bit < KR_N_INPUT_SIGNALS; bit++)
         if ((now ^ last) >> bit & 1 && kr_input_signal(bit) != NULL)
-            commission_say("  %s %u", kr_input_signal(bit), now >> bit & 1u);
+            commission_say("  %s %u%s", kr_input_signal(bit), now >> bit & 1u, where);
+}
+
+void commission_say_inputs(uint16_t last, uint16_t now)
+{
+    say_changes(last, now, "");
+}
+
+/* The same inputs at the drives of the other rails, where they come and go if drives are exchanged. */
+struct elsewhere {
+    struct kr_input_watch watch[KR_RAILS_MAX];
+    uint16_t last[KR_RAILS_MAX];
+};
+
+static void elsewhere_begin(const struct commission *c, uint16_t mask, struct elsewhere *e)
+{
+    for (uint16_t r = 0; r < c->station->station.geometry.n_rails; r++) {
+        e->last[r] = commission_inputs(c, r);
+        kr_input_watch_begin(&e->watch[r], mask, e->last[r]);
+    }
+}
+
+/* Takes the inputs of the other rails, and says what has changed of those that are watched. */
+static void elsewhere_step(const struct commission *c, uint16_t rail, struct elsewhere *e, struct kr_input_watch *own)
+{
+    char where[32];
+    for (uint16_t r = 0; r < c->station->station.geometry.n_rails; r++) {
+        uint16_t now = commission_inputs(c, r);
+        if (r == rail)
+            continue;
+        snprintf(where, sizeof where, " at rail %u's drive", r + 1u);
+        say_changes((uint16_t)((e->last[r] & own->mask) | (now & ~own->mask)), now, where);
+        e->last[r] = now;
+        if (kr_input_watch_step(&e->watch[r], now) && own->other_rail == 0) {
+            own->other_rail = (uint16_t)(r + 1);
+            own->link_setting = kr_link_setting(&c->station->drive[rail].link, &c->station->drive[r].link);
+        }
+    }
 }
 
 bool commission_watch_inputs(struct commission *c, uint16_t rail, uint16_t mask, const char *what,
@@ -45,14 +82,17 @@ bool commission_watch_inputs(struct commission *c, uint16_t rail, uint16_t mask,
     if (!wait_let_go(c, rail))
         return false;
     commission_say("%s The program waits until it has seen the input come and go; press Enter to give up.", what);
+    struct elsewhere elsewhere;
     uint16_t last = commission_inputs(c, rail);
     kr_input_watch_begin(watch, mask, last);
+    elsewhere_begin(c, mask, &elsewhere);
     for (bool done = false; !done;) {
         if (!commission_look_again(c))
             return false;
         uint16_t now = commission_inputs(c, rail);
         commission_say_inputs(last, now);
         last = now;
+        elsewhere_step(c, rail, &elsewhere, watch);
         done = kr_input_watch_step(watch, now) || commission_typed(c, line);
         if (c->left)
             return false;

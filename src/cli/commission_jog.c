@@ -100,7 +100,7 @@ static void keep_alarm(struct commission *c, struct kr_jog_seen *seen)
         seen->alarm_limit = alarm.limit;
         break;
     }
-    snprintf(seen->alarm_text, sizeof seen->alarm_text, "%.239s", text);
+    snprintf(seen->alarm_text, sizeof seen->alarm_text, "%s", text);
     commission_say("  %s", text);
 }
 

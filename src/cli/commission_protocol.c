@@ -56,6 +56,16 @@ static void put_findings(FILE *to, const json_t *record)
     }
 }
 
+/* The step of such a record has not passed. */
+static void put_lost(FILE *to, const json_t *record)
+{
+    int lost = (int)json_integer_value(json_object_get(record, "lost"));
+    if (lost > 0)
+        fprintf(to,
+                "\n%d further figures or findings had no room in this record: it is not whole, and does not pass.\n",
+                lost);
+}
+
 static void put_record(FILE *to, const json_t *record)
 {
     fprintf(to, "\n**%s**, %s, led by %s; build %s, station file %s.\n",
@@ -63,6 +73,7 @@ static void put_record(FILE *to, const json_t *record)
             text_of(record, "who"), text_of(record, "build"), text_of(record, "station_file"));
     put_figures(to, record);
     put_findings(to, record);
+    put_lost(to, record);
 }
 
 /* Whether a record is of the step for that rail. */
@@ -145,6 +156,26 @@ static void put_summary(FILE *to, const struct commission *c)
     }
 }
 
+/* The limits by which the machine is accepted: the group `acceptance` of the station file. */
+static void put_acceptance(FILE *to, const struct commission *c)
+{
+    const struct kr_acceptance *a = &c->station->acceptance;
+    fprintf(to,
+            "\n## Accepted by\n\n| limit | of the station file's group acceptance |\n| --- | --- |\n"
+            "| dockings of each holder in service | %d |\n| changeovers to random orders | %d |\n"
+            "| faults | at most %d |\n| Cpk of each rail, lower end of its 95 %% interval | at least %.2f |\n"
+            "| time taken against time planned | at most %.1f %% either way |\n| alarms provoked at the machine | ",
+            (int)a->dockings, (int)a->changeovers, (int)a->faults_most, a->cpk_least_permille / 1000.0,
+            a->time_most_permille / 10.0);
+    bool any = false;
+    for (unsigned i = 0; i < KR_N_BY_HAND; i++)
+        if (a->alarms >> i & 1u) {
+            fprintf(to, "%s%s", any ? ", " : "", kr_alarm_info(kr_provocation_by_hand(i)->alarm_code)->name);
+            any = true;
+        }
+    fprintf(to, "%s |\n", any ? "" : "none");
+}
+
 static void put_head(FILE *to, const struct commission *c)
 {
     char when[32];
@@ -177,6 +208,7 @@ static void put_all(FILE *to, const struct commission *c)
     put_head(to, c);
     put_count(to, c);
     put_summary(to, c);
+    put_acceptance(to, c);
     for (size_t i = 0; kr_step(i) != NULL; i++)
         for (uint16_t rail = first_rail(kr_step(i)); rail <= last_rail(c, kr_step(i)); rail++)
             put_step(to, c, kr_step(i), rail);

@@ -209,11 +209,11 @@ bool commission_record_add(struct commission *c, const struct kr_step *step, uin
     commission_time_text(when);
     snprintf(build, sizeof build, "%08x", (unsigned)(uint32_t)kr_get_i32(&c->client.image, KR_REG_BUILD_ID, 0, 0));
     snprintf(digest, sizeof digest, "%08X", (unsigned)c->config.digest);
-    json_t *record = json_pack("{ss, si, sb, ss, ss, ss, ss, so, so, so, so, sO*}", "step", key, "rail",
-                               (int)rail_number, "passed", kr_step_passes(verdict), "when", when, "who", c->who,
-                               "build", build, "station_file", digest, "figures", figures_of(verdict), "findings",
-                               findings_of(verdict), "settings", those_of(c->settings, step, rail_number), "book",
-                               those_of(c->book, step, rail_number), "carried", c->carried);
+    json_t *record = json_pack(
+        "{ss, si, sb, ss, ss, ss, ss, si, so, so, so, so, sO*}", "step", key, "rail", (int)rail_number, "passed",
+        kr_step_passes(verdict), "when", when, "who", c->who, "build", build, "station_file", digest, "lost",
+        (int)verdict->lost, "figures", figures_of(verdict), "findings", findings_of(verdict), "settings",
+        those_of(c->settings, step, rail_number), "book", those_of(c->book, step, rail_number), "carried", c->carried);
     if (record == NULL || json_array_append_new(json_object_get(c->session, "records"), record) != 0)
         return fail(c->path, "what was typed in is no text in UTF-8, or there is no memory");
     return store(c);

@@ -1,5 +1,6 @@
 /* A silent link, at which the drive has to stop by itself: trials with a cable, and with a gateway that falls
  * silent. */
+#include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -21,6 +22,7 @@ static const struct trial {
     {KR_SILENCE_CABLE, false, false},  {KR_SILENCE_CABLE, false, true},    {KR_SILENCE_CABLE, true, false},
     {KR_SILENCE_CABLE, true, true},    {KR_SILENCE_GATEWAY, false, false}, {KR_SILENCE_GATEWAY, false, true},
     {KR_SILENCE_GATEWAY, true, false}, {KR_SILENCE_GATEWAY, true, true},   {KR_SILENCE_FAR, false, false},
+    {KR_SILENCE_FAR, false, true},     {KR_SILENCE_FAR, true, false},      {KR_SILENCE_FAR, true, true},
 };
 #define N_TRIALS (sizeof trials / sizeof trials[0])
 
@@ -157,17 +159,15 @@ static bool connected(struct commission *c, uint16_t rail, int32_t *place_um)
 
 static bool ask_time(struct commission *c, struct kr_silence_seen *seen)
 {
-    char answer[COMMISSION_LINE_MAX], *end;
+    char answer[COMMISSION_LINE_MAX];
     do {
         if (!commission_ask_text(
                 c, answer,
                 "How many milliseconds passed from the cut until the drive began to stop? Type the number, with "
-                "\"trace\" behind it if the drive's own trace says so; 0 if nobody measured it."))
+                "\"trace\" behind it if the drive's own trace says so; 0 if nobody measured it. On one of both ways "
+                "somebody has to."))
             return false;
-        long ms = strtol(answer, &end, 10);
-        seen->time_ms = ms >= 0 && ms <= 600000 ? (int32_t)ms : -1;
-        seen->by_trace = strstr(end, "trace") != NULL;
-    } while (end == answer || seen->time_ms < 0);
+    } while (!kr_silence_time_read(answer, seen));
     return true;
 }
 
@@ -191,7 +191,8 @@ static bool run_trial(struct commission *c, uint16_t rail, const struct trial *t
 
 /* ---- the trials of a rail -------------------------------------------------------------------------------------- */
 
-/* Returns the holder in service that is furthest from where the carriage rests. */
+/* Returns the holder in service that is furthest from where the carriage rests, and has room to be moved: without that
+ * the carriage would not go to it. */
 static uint16_t furthest(const struct commission *c, uint16_t rail)
 {
     const struct kr_station_config *station = &c->station->station;
@@ -199,7 +200,8 @@ static uint16_t furthest(const struct commission *c, uint16_t rail)
     int32_t most_um = -1;
     for (uint16_t h = 0; h < station->geometry.rail[rail].n_holders; h++) {
         int32_t way_um = abs(commission_holder_um(c, rail, h) - station->carriage[rail].park_um);
-        if (commission_holder_serves(c, rail, h) && way_um > most_um) {
+        bool has_room = commission_room_um(c, rail, h, WAY_UM) != commission_holder_um(c, rail, h);
+        if (commission_holder_serves(c, rail, h) && has_room && way_um > most_um) {
             best = h;
             most_um = way_um;
         }
@@ -220,21 +222,27 @@ static bool rest_first(struct commission *c, uint16_t rail, struct kr_step_verdi
 {
     const struct kr_carriage_config *carriage = &c->station->station.carriage[rail];
     const struct commission_job scan = {.job = KR_JOB_SCAN, .rail_number = (uint16_t)(rail + 1)};
-    struct kr_job_seen seen = {.complete = true};
+    struct kr_job_seen seen = {.complete = false};
+    bool again = true;
     if (!commission_look(c))
         return false;
     if (abs(commission_place_um(c, rail) - carriage->park_um) <= carriage->park_window_um)
         return true;
-    if (!commission_ask_enter(c,
-                              "Carriage %u does not stand where it rests: a scan at reduced speed brings it there. "
-                              "Nobody is in the zone. Press Enter.",
-                              rail + 1u) ||
-        !commission_job_run(c, &scan, &seen))
-        return false;
+    while (!seen.complete && again) {
+        if (!commission_ask_enter(c,
+                                  "Carriage %u does not stand where it rests: a scan at reduced speed brings it there. "
+                                  "Nobody is in the zone. Press Enter.",
+                                  rail + 1u) ||
+            !commission_job_run(c, &scan, &seen) || !commission_stop(c))
+            return false;
+        if (!seen.complete &&
+            !commission_ask_yes(c, &again, "The scan did not end Complete. %s Try the scan again?", seen.alarm))
+            return false;
+    }
     if (!seen.complete)
         kr_finding_add(verdict, "", "mend what the alarm names, then let the step be made again",
-                       "The scan before the trial did not end Complete. %.180s", seen.alarm);
-    return commission_stop(c);
+                       "The scan before the trial did not end Complete. %s", seen.alarm);
+    return true;
 }
 
 /* Waits until the carriage sets out on its way back, or the job has ended. */
@@ -277,7 +285,7 @@ static bool stand_beside(struct commission *c, uint16_t rail, struct commission_
     if (!sets_out) {
         commission_alarm(c, alarm, sizeof alarm);
         kr_finding_add(verdict, "", "mend what the alarm names, then let the step be made again",
-                       "The carriage did not get beside the holder before the trial. %.180s", alarm);
+                       "The carriage did not get beside the holder before the trial. %s", alarm);
     }
     if (!commission_stop(c) || !commission_holders(c, rail))
         return false;
@@ -285,8 +293,39 @@ static bool stand_beside(struct commission *c, uint16_t rail, struct commission_
     return true;
 }
 
-static bool make_trial(struct commission *c, uint16_t rail, const struct trial *t, struct kr_step_verdict *verdict)
+/* Which kinds of trial, at which speed, somebody has measured a time of. */
+struct timed {
+    bool is[KR_SILENCE_FAR + 1][2];
+};
+
+/* Says it if a hand is hardly quick enough. *possible: the cut can come in time at all. */
+static void say_hand(const struct kr_silence_seen *seen, int32_t way_um, bool *possible,
+                     struct kr_step_verdict *verdict)
 {
+    const char *setting = seen->production ? "carriage.empty_speed_mm_per_s" : "carriage.setup_speed_mm_per_s";
+    struct kr_silence_hand hand = kr_silence_hand(seen, way_um, GONE_UM);
+    char otherwise[160], watchdog[64] = "";
+    *possible = hand.has_ms > 0;
+    if (hand.watchdog_ms > 0)
+        snprintf(watchdog, sizeof watchdog, "drive.watchdog_ms at most %" PRId32 ", or ", hand.watchdog_ms);
+    snprintf(otherwise, sizeof otherwise, "%s%s at most %" PRId32, watchdog, setting, hand.speed_mm_per_s);
+    if (hand.has_ms == 0)
+        kr_finding_add(verdict, setting, otherwise,
+                       "On a way of %.1f mm at %.3f m/s no cut can come in time for a watchdog of %" PRId32
+                       " ms: it could stop the carriage only beyond where it is sent.",
+                       way_um / 1000.0, seen->speed.v_um_per_s / 1e6, seen->limit_ms);
+    else if (hand.has_ms < KR_SILENCE_HAND_MS)
+        commission_say("This trial needs a quick hand: from the call CUT NOW on it has %.1f s. A cut that comes later "
+                       "may show nothing, and then the trial can be made again. With %s a hand has %.0f s.",
+                       hand.has_ms / 1e3, otherwise, KR_SILENCE_HAND_MS / 1e3);
+}
+
+/* Makes a trial once. */
+static bool make_once(struct commission *c, uint16_t rail, const struct trial *t, struct kr_silence_seen *seen,
+                      struct kr_step_verdict *verdict)
+{
+    const struct kr_drive *drive = &c->station->drive[rail];
+    bool possible;
     if ((!t->back && !rest_first(c, rail, verdict)) || !commission_holders(c, rail))
         return false;
     if (!kr_step_passes(verdict))
@@ -303,30 +342,65 @@ static bool make_trial(struct commission *c, uint16_t rail, const struct trial *
         return false;
     if (!kr_step_passes(verdict))
         return true;
-    const struct kr_drive *drive = &c->station->drive[rail];
-    struct kr_silence_seen seen = {.how = t->how,
-                                   .production = t->production,
-                                   .direction = (int8_t)(t->back ? -out : out),
-                                   .speed = speed_of(c, rail, t->production),
-                                   .limit_ms = drive->watchdog_ms > 0 ? drive->watchdog_ms : drive->link.lost_ms,
-                                   .play_um = PLAY_UM,
-                                   .sent_um = t->back ? park_um : at_um};
-    if (!commission_ask_enter(
-            c, "%s %s. It is done when the program says CUT NOW. Press Enter, and carriage %u goes at %s speed.",
-            t->back ? "On the carriage's way back somebody" : "On the carriage's way out somebody", how_to(t->how),
-            rail + 1u, t->production ? "production" : "setup") ||
-        !run_trial(c, rail, t, &job, out, &seen))
-        return false;
+    *seen = (struct kr_silence_seen){.how = t->how,
+                                     .production = t->production,
+                                     .direction = (int8_t)(t->back ? -out : out),
+                                     .speed = speed_of(c, rail, t->production),
+                                     .limit_ms = drive->watchdog_ms > 0 ? drive->watchdog_ms : drive->link.lost_ms,
+                                     .cycles_ms = 3 * c->config.period_ms,
+                                     .play_um = PLAY_UM,
+                                     .sent_um = t->back ? park_um : at_um};
+    say_hand(seen, abs(at_um - park_um), &possible, verdict);
+    if (!possible)
+        return true;
+    return commission_ask_enter(
+               c, "%s %s. It is done when the program says CUT NOW. Press Enter, and carriage %u goes at %s speed.",
+               t->back ? "On the carriage's way back somebody" : "On the carriage's way out somebody", how_to(t->how),
+               rail + 1u, t->production ? "production" : "setup") &&
+           run_trial(c, rail, t, &job, out, seen) && commission_stop(c);
+}
+
+/* Tells whether the trial has to be made again, as the person says: it shows nothing, or nobody measured a time on the
+ * way out nor on this way back. */
+static bool ask_again(struct commission *c, const struct trial *t, const struct kr_silence_seen *seen, bool timed,
+                      bool *again)
+{
+    char why[320];
+    *again = false;
+    if (!kr_silence_shows(seen, why, sizeof why))
+        return commission_ask_yes(c, again, "%s Try this trial again?", why);
+    if (t->back && !timed)
+        return commission_ask_yes(c, again,
+                                  "Nobody has measured a time of this kind at this speed. Try this trial again, and "
+                                  "measure it?");
+    return true;
+}
+
+static bool make_trial(struct commission *c, uint16_t rail, const struct trial *t, struct timed *timed,
+                       struct kr_step_verdict *verdict)
+{
+    struct kr_silence_seen seen;
+    bool again = true, *is_timed = &timed->is[t->how][t->production];
+    while (again) {
+        if (!make_once(c, rail, t, &seen, verdict))
+            return false;
+        if (!kr_step_passes(verdict))
+            return true;
+        *is_timed = *is_timed || seen.time_ms > 0;
+        if (!ask_again(c, t, &seen, *is_timed, &again))
+            return false;
+    }
     kr_judge_silence(&seen, verdict);
-    return commission_stop(c);
+    if (t->back && !*is_timed && kr_step_passes(verdict))
+        kr_judge_silence_untimed(&seen, verdict);
+    return true;
 }
 
 bool commission_walk_SILENCE(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
 {
-    for (size_t i = 0; i < N_TRIALS; i++)
-        if (!make_trial(c, rail, &trials[i], verdict))
+    struct timed timed = {.is = {{false}}};
+    for (size_t i = 0; i < N_TRIALS && kr_step_passes(verdict); i++)
+        if (!make_trial(c, rail, &trials[i], &timed, verdict))
             return false;
-        else if (!kr_step_passes(verdict))
-            return true;
     return true;
 }

@@ -63,13 +63,14 @@ void kr_judge_changeovers(const struct kr_acceptance *limits, const struct kr_ch
             "allows %.1f %%.",
             apart_milli / 10, limits->time_most_permille / 10.0);
     kr_figure_add(verdict, "random changeovers at production speed",
-                  "%" PRIu32 " of %" PRIu32 " (orders by seed %" PRIu32 "), %" PRIu32 " faults, %" PRIu32
-                  " of them dockings that were repeated",
-                  seen->done, seen->asked, seen->seed, seen->faults, seen->retries);
+                  "%" PRIu32 " of %" PRIu32 " (orders by seed %" PRIu32 "), %" PRIu32 " faults, at most %" PRId32
+                  ", %" PRIu32 " of them dockings that were repeated",
+                  seen->done, seen->asked, seen->seed, seen->faults, limits->faults_most, seen->retries);
     if (seen->done > 0)
-        kr_figure_add(verdict, "time until verified", "planned %.1f s, taken %.1f s in the mean, %+.1f %%",
+        kr_figure_add(verdict, "time until verified",
+                      "planned %.1f s, taken %.1f s in the mean, %+.1f %%, at most %.1f %% either way",
                       (double)seen->told_ms / 1000 / seen->done, (double)seen->took_ms / 1000 / seen->done,
-                      apart_milli / 10);
+                      apart_milli / 10, limits->time_most_permille / 10.0);
 }
 
 void kr_judge_placement(const struct kr_acceptance *limits, uint16_t rail_number, const double error_um[], size_t n,
@@ -88,10 +89,11 @@ void kr_judge_placement(const struct kr_acceptance *limits, uint16_t rail_number
         return;
     }
     struct kr_interval range = kr_capability_off_centre_interval(cpk, n);
-    kr_figure_add(
-        verdict, name,
-        "%zu knives, mean %+.3f mm, standard deviation %.3f mm, from %+.3f to %+.3f mm; Cpk %.2f, 95 %% %.2f to %.2f",
-        n, spread.mean / 1000, spread.sd / 1000, spread.least / 1000, spread.most / 1000, cpk, range.low, range.high);
+    kr_figure_add(verdict, name,
+                  "%zu knives, mean %+.3f mm, standard deviation %.3f mm, from %+.3f to %+.3f mm; Cpk %.2f, 95 %% %.2f "
+                  "to %.2f, at least %.2f",
+                  n, spread.mean / 1000, spread.sd / 1000, spread.least / 1000, spread.most / 1000, cpk, range.low,
+                  range.high, least);
     if (range.low < least)
         kr_finding_add(verdict, "",
                        "see kniferail report for the holder that scatters; or make more changeovers, if the interval "

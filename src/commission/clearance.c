@@ -5,6 +5,7 @@
 #include <stdlib.h>
 
 #include "kniferail/commission.h"
+#include "numbers.h"
 
 static const char *side_text(int32_t um)
 {
@@ -146,16 +147,30 @@ static void judge_pairs(const struct kr_clearance_seen *s, struct kr_step_verdic
                 tell_pair(s, i, verdict);
 }
 
+/* What nobody measured is told, so that nobody takes it for measured. */
+static void tell_unmeasured(const struct kr_clearance_seen *s, struct kr_step_verdict *verdict)
+{
+    char name[48], cuts[NUMBERS_TEXT_MAX];
+    if (s->unmeasured.n == 0)
+        return;
+    snprintf(name, sizeof name, "pairs of rail %u, not measured", s->rail_number);
+    kr_figure_add(verdict, name, "%u of %u: cuts %s", s->unmeasured.n, s->unmeasured.n + s->n_pairs,
+                  numbers_text(s->unmeasured.number, s->unmeasured.n, cuts, sizeof cuts));
+}
+
 void kr_judge_clearance(const struct kr_clearance_seen *seen, struct kr_step_verdict *verdict)
 {
-    char name[48], stroke[32] = "not told";
+    char name[48], stroke[32] = "not measured", run_out[32] = "not measured";
     if (seen->seen_stroke_um > 0)
         snprintf(stroke, sizeof stroke, "%.3f mm", seen->seen_stroke_um / 1000.0);
+    if (seen->seen_run_out_um > 0)
+        snprintf(run_out, sizeof run_out, "%.3f mm", seen->seen_run_out_um / 1000.0);
     snprintf(name, sizeof name, "blades of rail %u", seen->rail_number);
-    kr_figure_add(verdict, name, "on the %s side of their counter-knives; side stroke %s, run-out %.3f mm",
-                  side_text(seen->hand), stroke, seen->seen_run_out_um / 1000.0);
+    kr_figure_add(verdict, name, "on the %s side of their counter-knives; side stroke %s, run-out %s",
+                  side_text(seen->hand), stroke, run_out);
     judge_hand(seen, verdict);
     judge_stroke(seen, verdict);
     judge_run_out(seen, verdict);
     judge_pairs(seen, verdict);
+    tell_unmeasured(seen, verdict);
 }

@@ -3,20 +3,22 @@
 #include <stdio.h>
 
 #include "kniferail/commission.h"
+#include "numbers.h"
 
 static bool is_proven(const struct kr_edge_seen *e)
 {
     return e->edge == KR_EDGE_BENCH || e->edge == KR_EDGE_FEELER || e->edge == KR_EDGE_TEST_CUT;
 }
 
-/* Writes "1, 2, 5" for the holders whose edges are proven in this way; empty: there are none. */
-static void holders_text(const struct kr_edges_seen *seen, uint16_t rail_number, uint16_t edge, char *text, size_t size)
+/* Writes "1 to 4, 7" for the holders whose edges are proven in this way; empty: there are none. */
+static void holders_text(const struct kr_edges_seen *seen, uint16_t rail_number, uint16_t edge,
+                         char text[NUMBERS_TEXT_MAX])
 {
-    size_t n = 0;
-    text[0] = '\0';
-    for (uint16_t i = 0; i < seen->n && n < size; i++)
+    uint16_t number[KR_HOLDERS_MAX], n = 0;
+    for (uint16_t i = 0; i < seen->n && n < KR_HOLDERS_MAX; i++)
         if (seen->edge[i].rail_number == rail_number && seen->edge[i].edge == edge)
-            n += (size_t)snprintf(text + n, size - n, "%s%u", n ? ", " : "", seen->edge[i].holder_number);
+            number[n++] = seen->edge[i].holder_number;
+    numbers_text(number, n, text, NUMBERS_TEXT_MAX);
 }
 
 static void tell_rail(const struct kr_edges_seen *seen, uint16_t rail_number, struct kr_step_verdict *verdict)
@@ -29,9 +31,9 @@ static void tell_rail(const struct kr_edges_seen *seen, uint16_t rail_number, st
         {KR_EDGE_TEST_CUT, "proven by a test cut"}, {KR_EDGE_UNPROVEN, "not proven"},
         {KR_EDGE_STRUCK, "struck in a crash"},
     };
-    char name[64], holders[120];
+    char name[64], holders[NUMBERS_TEXT_MAX];
     for (size_t k = 0; k < sizeof row / sizeof row[0]; k++) {
-        holders_text(seen, rail_number, row[k].edge, holders, sizeof holders);
+        holders_text(seen, rail_number, row[k].edge, holders);
         snprintf(name, sizeof name, "edges of rail %u, %s", rail_number, row[k].how);
         if (holders[0] != '\0')
             kr_figure_add(verdict, name, "holders %s", holders);
@@ -62,12 +64,12 @@ static void tell_proposed(const struct kr_edge_seen *e, struct kr_step_verdict *
 
 static void judge_rail(const struct kr_edges_seen *seen, uint16_t rail_number, struct kr_step_verdict *verdict)
 {
-    char holders[120];
-    holders_text(seen, rail_number, KR_EDGE_STRUCK, holders, sizeof holders);
+    char holders[NUMBERS_TEXT_MAX];
+    holders_text(seen, rail_number, KR_EDGE_STRUCK, holders);
     if (holders[0] != '\0')
         kr_finding_add(verdict, "", "look at their knives with drives and air locked out, then measure their edges",
                        "Rail %u: a crash was reported, and nobody has looked at holders %s.", rail_number, holders);
-    holders_text(seen, rail_number, KR_EDGE_UNPROVEN, holders, sizeof holders);
+    holders_text(seen, rail_number, KR_EDGE_UNPROVEN, holders);
     if (holders[0] != '\0')
         kr_finding_add(verdict, "", "measure them (kniferail set bench, feeler), or let a test cut prove them",
                        "Rail %u: the edges of holders %s are not proven.", rail_number, holders);
@@ -85,7 +87,7 @@ void kr_judge_edges(const struct kr_edges_seen *seen, struct kr_step_verdict *ve
 {
     if (!seen->job.complete) {
         kr_finding_add(verdict, "", "mend what the alarm names, then let the step be made again",
-                       "An order for the test cut was not set up. %.180s", seen->job.alarm);
+                       "An order for the test cut was not set up. %s", seen->job.alarm);
         return;
     }
     kr_figure_add(verdict, "test cuts", "%u in this step", seen->n_test_cuts);

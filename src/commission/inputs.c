@@ -41,12 +41,31 @@ static void setting_of(uint16_t mask, char setting[48])
     snprintf(setting, 48, "drive.inputs");
 }
 
+const char *kr_link_setting(const struct kr_drive_link *a, const struct kr_drive_link *b)
+{
+    if (a->serial != b->serial)
+        return "drive.line";
+    if (a->serial && strcmp(a->device, b->device) != 0)
+        return "drive.device";
+    if (!a->serial && strcmp(a->address, b->address) != 0)
+        return "drive.address";
+    return !a->serial && a->port != b->port ? "drive.port" : "drive.unit_id";
+}
+
 void kr_judge_input(const struct kr_input_watch *watch, struct kr_step_verdict *verdict)
 {
-    char names[120], others[200], setting[48];
+    char names[120], others[200], setting[48], change[160];
     uint16_t missing = watch->mask & (uint16_t) ~(watch->came & watch->went);
     inputs_text(watch->mask, names, sizeof names);
-    if (missing != 0) {
+    if (missing != 0 && watch->other_rail != 0) {
+        snprintf(change, sizeof change,
+                 "that of rail %u's drive, and the other way round; or exchange the cables of the two drives",
+                 watch->other_rail);
+        kr_finding_add(verdict, watch->link_setting, change,
+                       "Input %s was not seen to come and go at this rail's drive, and was seen at rail %u's drive: "
+                       "drives or cables are exchanged.",
+                       names, watch->other_rail);
+    } else if (missing != 0) {
         setting_of(missing, setting);
         inputs_text(missing, names, sizeof names);
         inputs_text(watch->others, others, sizeof others);

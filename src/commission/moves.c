@@ -9,7 +9,7 @@
 /* The remedy of the alarm says what to do at the machine. */
 void kr_judge_holder(const struct kr_holder_seen *seen, struct kr_step_verdict *verdict)
 {
-    char what[64];
+    char what[64], others[48] = "no other holder moved";
     int32_t off_um = seen->scanned_um - seen->target_um;
     if (seen->holder_number == 0)
         snprintf(what, sizeof what, "The scan before the move");
@@ -32,9 +32,13 @@ void kr_judge_holder(const struct kr_holder_seen *seen, struct kr_step_verdict *
             "with drives and air locked out, look at the brake and at the play of the pin; then at carriage.settle_ms",
             "%s: a scan found it %.3f mm off its target; %.3f mm are allowed.", what, off_um / 1000.0,
             seen->tolerance_um / 1000.0);
+    if (seen->n_others > 0)
+        snprintf(others, sizeof others, "%u other holders moved", seen->n_others);
     kr_figure_add(verdict, what,
-                  "scanned %.3f mm off its target, at most %.3f; the others did not move; %" PRId32 " ms",
-                  off_um / 1000.0, seen->tolerance_um / 1000.0, seen->job.took_ms);
+                  "scanned %.3f mm off its target, at most %.3f; by the scan %s, and by a person's word %s; %" PRId32
+                  " ms",
+                  off_um / 1000.0, seen->tolerance_um / 1000.0, others,
+                  seen->person_saw ? "nothing else moved" : "something else moved", seen->job.took_ms);
 }
 
 void kr_judge_changeover(const struct kr_changeover_seen *seen, struct kr_step_verdict *verdict)
@@ -54,7 +58,7 @@ void kr_judge_changeover(const struct kr_changeover_seen *seen, struct kr_step_v
                        "%s: a knife is %.3f mm off its place; %.3f mm are allowed.", what, seen->worst_um / 1000.0,
                        seen->tolerance_um / 1000.0);
     kr_figure_add(verdict, what,
-                  "verified; worst knife %.3f mm off, at most %.3f; planned %.1f s, took %.1f s; %u holders moved",
-                  seen->worst_um / 1000.0, seen->tolerance_um / 1000.0, seen->told_ms / 1000.0,
-                  seen->job.took_ms / 1000.0, seen->n_moves);
+                  "%s; worst knife %.3f mm off, at most %.3f; planned %.1f s, took %.1f s; %u holders moved",
+                  seen->verified ? "verified" : "not verified", seen->worst_um / 1000.0, seen->tolerance_um / 1000.0,
+                  seen->told_ms / 1000.0, seen->job.took_ms / 1000.0, seen->n_moves);
 }

@@ -30,7 +30,7 @@ void kr_judge_switch(const struct kr_switch_seen *seen, struct kr_step_verdict *
     snprintf(what, sizeof what, "Dragging holder %u to and fro", seen->holder_number);
     if (!job_ended_well(&seen->job, what, verdict))
         return;
-    kr_figure_add(verdict, "switch offset", "was %.3f mm, becomes %.3f +- %.3f mm (95 %%)", seen->counts_um / 1e3,
+    kr_figure_add(verdict, "switch offset", "counts %.3f mm; measured %.3f +- %.3f mm (95 %%)", seen->counts_um / 1e3,
                   seen->found_um / 1e3, seen->uncertainty_um / 1e3);
     kr_figure_add(verdict, "readings", "%u, of holder %u; play of the drive %.3f mm; %.1f s", seen->n_readings,
                   seen->holder_number, seen->play_um / 1e3, seen->job.took_ms / 1e3);

@@ -6,7 +6,7 @@
 
 bool kr_step_passes(const struct kr_step_verdict *verdict)
 {
-    return verdict->n_findings == 0;
+    return verdict->n_findings == 0 && verdict->lost == 0;
 }
 
 void kr_figure_add(struct kr_step_verdict *verdict, const char *name, const char *value, ...)

@@ -122,6 +122,48 @@ class Wire:
         self.listener.close()
 
 
+class FarCable:
+    """Between the gateway and the drives, as the gateway's cable to the network switch. While it is out nothing passes; what was sent is
+    sent again once it is in, as TCP does, and meanwhile each drive's own connection stays up."""
+
+    def __init__(self, gateway, simulator):
+        self.passes, self.listeners = threading.Event(), []
+        self.passes.set()
+        for port in simulator.ports:
+            listener = socket.create_server(("127.0.0.1", 0))
+            self.listeners.append(listener)
+            gateway.change((f"port = {port};", f"port = {listener.getsockname()[1]};"))
+            threading.Thread(target=self.serve, args=(listener, port), daemon=True).start()
+
+    def serve(self, listener, port):
+        try:
+            while True:
+                gateway, _ = listener.accept()
+                self.passes.wait()
+                drive = socket.create_connection(("127.0.0.1", port))
+                for source, to in ((gateway, drive), (drive, gateway)):
+                    source.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+                    threading.Thread(target=self.pump, args=(source, to), daemon=True).start()
+        except OSError:
+            return
+
+    def pump(self, source, to):
+        try:
+            while piece := source.recv(4096):
+                self.passes.wait()
+                to.sendall(piece)
+        except OSError:
+            pass
+        self.passes.wait()
+        for end in (source, to):
+            end.close()
+
+    def close(self):
+        self.passes.set()
+        for listener in self.listeners:
+            listener.close()
+
+
 # ---- persons
 
 HOLDER = 2
@@ -172,8 +214,14 @@ class Person:
     def cover_the_switch(self):
         fault = "switch-stuck-off" if self.flag() == "yes" else "switch-stuck-on"
         self.simulator.say(f"break {self.rail} {fault}", "broken")
-        self.wait_said(f"flag {int(fault.endswith('on'))}")
+        on = int(fault.endswith("on"))
+        self.wait_said(f"flag {on}", *(f"flag {on} at rail {rail}'s drive" for rail in OVER_HOLDER))
+        elsewhere = self.said[-1].strip()
         self.simulator.say(f"mend {self.rail} {fault}", "mended")
+        if "at rail" not in elsewhere:
+            return None
+        self.wait_said(elsewhere.replace(f"flag {on}", f"flag {1 - on}"))
+        return ""  # the input of this rail will never come: the person gives up
 
     def strike_limit(self):
         name = "limit_high" if "at the drive side" in self.heard else "limit_low"
@@ -246,32 +294,50 @@ class Person:
 
 
 class Cutter(Person):
-    """Cuts when the program says so, as it asked for it, and connects again."""
+    """Cuts when the program says so, as it asked for it, and connects again. A drive's trace shows a time on each way back.
 
-    def __init__(self, gateway, simulator, misses=None):
-        """misses: the number of a trial, from 1, in which the cut comes never."""
+    far: the cable between gateway and switch; without it the drive's own is cut. misses: the calls for a cut, from 1, that are not
+    heard."""
+
+    TRACED_MS = 640
+
+    def __init__(self, gateway, simulator, far=None, misses=()):
         super().__init__(simulator, told=(
             (r"does not stand where it rests.*Press Enter\.$", ""), (r"stops beside it\..*Press Enter\.$", ""),
-            (r"Press Enter, and carriage \d goes at \w+ speed\.$", self.ready), (r"CUT NOW\.$", self.cut),
-            (r"The link is gone.*drive answers\.$", self.connect), (r"How many milliseconds", "0")))
-        self.gateway, self.how, self.ways, self.misses = gateway, None, [], misses
-        self.held = []  # of each trial: its speed and way, and where the holders stood before it, and after it
+            (r"Try (this trial|the scan) again", self.again), (r"gets? ready|Press Enter, and carriage \d goes", self.ready),
+            (r"CUT NOW\.$", self.cut), (r"The link is gone.*drive answers\.$", self.connect),
+            (r"How many milliseconds", lambda: f"{self.TRACED_MS} trace" if self.back else "0")))
+        self.gateway, self.how, self.ways, self.far, self.misses, self.back = gateway, None, [], far, set(misses), False
+        self.calls = self.repeated = 0
+        self.held = []  # of each trial: its way and speed, and where the holders stood before it, and after it
 
     def holders(self):
         return self.simulator.holders()[self.rail - 1]
 
     def ready(self):
-        self.held.append([*re.search(r"On the carriage's way (\w+) .*at (\w+) speed\.$", self.heard).groups(), self.holders()])
-        self.how = "silent" if "gateway silent" in self.heard else "cable"
+        trial = re.search(r"On the carriage's way (\w+) .*at (\w+) speed\.$", self.heard)
+        if trial:
+            self.held.append([*trial.groups(), self.holders()])
+        self.back = "way back" in self.heard
+        self.how = "silent" if "gateway silent" in self.heard else "far" if self.far and "network switch" in self.heard else "cable"
         return ""
 
+    def again(self):
+        self.repeated += 1
+        if self.held and len(self.held[-1]) == 3:
+            self.held[-1].append(self.holders())
+        return "yes"
+
     def cut(self):
-        if len(self.held) == self.misses:
+        self.calls += 1
+        if self.calls in self.misses:
             return
         self.ways.append([self.true_mm()])
         if self.how == "silent":
             self.gateway.process.send_signal(signal.SIGSTOP)
             threading.Timer(SILENT_S, self.gateway.process.send_signal, (signal.SIGCONT,)).start()
+        elif self.how == "far":
+            self.far.passes.clear()
         else:
             self.simulator.say(f"break {self.rail} link-lost", "broken")
 
@@ -287,6 +353,8 @@ class Cutter(Person):
         self.held[-1].append(self.holders())
         if self.how == "cable":
             self.simulator.say(f"mend {self.rail} link-lost", "mended")
+        elif self.how == "far":
+            self.far.passes.set()
 
 
 class Fitter(Person):

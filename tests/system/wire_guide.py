@@ -65,9 +65,10 @@ class Guide(Planter):
                        machine=[(f"{speed} watchdog_ms = 1500;", f"{speed} watchdog_ms = {ms};")])
 
     def test_exchanged_rails_are_found_at_the_inputs(self):
-        """What is held before this rail's switch is seen at the other rail's drive: the person waits, and gives up."""
-        self.plant("Inputs, by hand", "Input flag was not seen to come and go", break_1="drives-exchanged",
-                   told=((r"Is a flag before", "no"), (r"Hold a piece of steel .*give up\.$", "")))
+        """What is held before this rail's switch is seen at the other rail's drive: the person sees that, and gives up."""
+        self.plant("Inputs, by hand", "Input flag was not seen to come and go at this rail's drive, and was seen at rail 2's drive: drives or "
+                   "cables are exchanged. Change drive.port to: that of rail 2's drive",
+                   break_1="drives-exchanged", told=((r"Is a flag before", "no"),))
 
     def test_a_stuck_pin_is_found_at_the_outputs(self):
         self.plant("Outputs, one by one", "whether what it drives is stuck", break_1="pin-stuck-out")

@@ -105,7 +105,7 @@ class Switch(Commissioner):
             becomes_mm = float(re.match(r"([-\d.]+) \(0\.000 counts\); then kniferail calibrate --measured --rail 1 --apply",
                                         finding["change"])[1])
             self.assertAlmostEqual(becomes_mm, OFFSET_UM / 1000, delta=0.02)
-            self.assertRegex(said, rf"switch offset: was 0.000 mm, becomes {becomes_mm:.3f} \+- 0.0\d\d mm")
+            self.assertRegex(said, rf"switch offset: counts 0.000 mm; measured {becomes_mm:.3f} \+- 0.0\d\d mm")
             done = gateway.ask("calibrate", "--measured", "--rail", 1, "--apply")
             self.assertEqual(done.returncode, 0, done.stderr)
             record, said = self.step(gateway, simulator, "switch")

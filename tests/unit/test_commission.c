@@ -122,10 +122,15 @@ END_TEST
 START_TEST(what_has_no_room_in_a_verdict_is_counted)
 {
     begin();
+    kr_figure_add(&verdict, "a", "b");
+    ck_assert(kr_step_passes(&verdict));
+    for (int i = 1; i < KR_FIGURES_MAX + 3; i++)
+        kr_figure_add(&verdict, "a", "%d", i);
+    ck_assert_uint_eq(verdict.n_findings, 0);
+    ck_assert_uint_eq(verdict.lost, 3);
+    ck_assert(!kr_step_passes(&verdict)); /* what is not whole does not pass */
     for (int i = 0; i < KR_FINDINGS_MAX + 2; i++)
         kr_finding_add(&verdict, "a", "b", "c %d", i);
-    for (int i = 0; i < KR_FIGURES_MAX + 3; i++)
-        kr_figure_add(&verdict, "a", "%d", i);
     ck_assert_uint_eq(verdict.lost, 5);
     ck_assert_uint_eq(verdict.n_findings, KR_FINDINGS_MAX);
     ck_assert_uint_eq(verdict.n_figures, KR_FIGURES_MAX);
@@ -289,6 +294,34 @@ START_TEST(an_input_that_only_comes_or_another_one_that_comes_is_found)
     begin();
     watched(KR_DI_FLAG, both, 3);
     found("drive.inputs.pin_in");
+}
+END_TEST
+
+START_TEST(an_input_that_comes_at_another_rails_drive_tells_of_exchanged_drives)
+{
+    struct kr_drive_link here = {.address = "10.0.0.1", .port = 502, .unit_id = 1}, there = here;
+    struct kr_input_watch watch;
+    kr_input_watch_begin(&watch, KR_DI_FLAG, 0);
+    there.unit_id = 2;
+    watch.other_rail = 2;
+    watch.link_setting = kr_link_setting(&here, &there);
+    begin();
+    kr_judge_input(&watch, &verdict);
+    found("drive.unit_id");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].seen, "seen at rail 2's drive: drives or cables are exchanged"));
+    (void)kr_input_watch_step(&watch, KR_DI_FLAG);
+    (void)kr_input_watch_step(&watch, 0); /* it came here, too: one device for both rails */
+    begin();
+    kr_judge_input(&watch, &verdict);
+    ck_assert(kr_step_passes(&verdict));
+    there.port = 503;
+    ck_assert_str_eq(kr_link_setting(&here, &there), "drive.port");
+    strcpy(there.address, "10.0.0.2");
+    ck_assert_str_eq(kr_link_setting(&here, &there), "drive.address");
+    here.serial = there.serial = true;
+    ck_assert_str_eq(kr_link_setting(&here, &there), "drive.unit_id");
+    strcpy(there.device, "/dev/ttyS1");
+    ck_assert_str_eq(kr_link_setting(&here, &there), "drive.device");
 }
 END_TEST
 
@@ -615,6 +648,7 @@ Suite *make_suite(void)
     tcase_add_test(all, a_drive_that_does_not_answer_another_gateway_and_an_empty_list_are_told);
     tcase_add_test(all, an_input_that_comes_and_goes_passes_whatever_it_was_before);
     tcase_add_test(all, an_input_that_only_comes_or_another_one_that_comes_is_found);
+    tcase_add_test(all, an_input_that_comes_at_another_rails_drive_tells_of_exchanged_drives);
     tcase_add_test(all, inputs_at_rest_are_held_against_what_a_person_sees);
     tcase_add_test(all, an_output_whose_inputs_follow_passes);
     tcase_add_test(all, a_stuck_pin_is_found_and_so_are_exchanged_outputs);

@@ -1,4 +1,5 @@
 /* How every alarm is provoked when a machine is accepted, and what commissioning makes of what was seen. */
+#include <stdio.h>
 #include <string.h>
 
 #include "kniferail/commission.h"
@@ -21,6 +22,38 @@ static struct kr_alarm_seen as_seen(void)
     memset(&verdict, 0, sizeof verdict);
     return s;
 }
+
+/* ---- their words ------------------------------------------------------------------------------------------------- */
+
+/* As `kniferail commission` writes them: the name, what the alarm says with its values, and its remedy. */
+START_TEST(every_alarm_has_room_with_its_whole_remedy_in_a_finding)
+{
+    for (size_t i = 0; kr_alarm_info_at(i) != NULL; i++) {
+        const struct kr_alarm_info *info = kr_alarm_info_at(i);
+        const struct kr_alarm alarm = {
+            .code = (uint16_t)info->code, .rail = 4, .item = 128, .value = -2000000000, .limit = -2000000000};
+        struct kr_holder_seen seen = {.holder_number = 128};
+        char sentence[256], words[KR_ALARM_WORDS_MAX];
+        ck_assert_int_lt(kr_alarm_text(&alarm, KR_LENGTH_INCH, sentence, sizeof sentence), (int)sizeof sentence);
+        int n = snprintf(words, sizeof words, "%s: %s. %s", info->name, sentence, info->remedy);
+        ck_assert_msg(n < KR_ALARM_WORDS_MAX, "%s takes %d characters", info->name, n);
+        memset(&verdict, 0, sizeof verdict);
+        snprintf(seen.job.alarm, sizeof seen.job.alarm, "%s", words);
+        kr_judge_holder(&seen, &verdict);
+        SAYS(verdict.finding[0].seen, info->remedy);
+        struct kr_edges_seen edges = {.job = seen.job};
+        memset(&verdict, 0, sizeof verdict);
+        kr_judge_edges(&edges, &verdict);
+        SAYS(verdict.finding[0].seen, info->remedy);
+        struct kr_alarm_seen instead = {.code = KR_ALARM_LINK_LOST,
+                                        .how = "the drive's cable was pulled during a scan"};
+        snprintf(instead.instead, sizeof instead.instead, "Another alarm stood in its place: %s", words);
+        memset(&verdict, 0, sizeof verdict);
+        kr_judge_alarm(&instead, &verdict);
+        SAYS(verdict.finding[0].seen, info->remedy);
+    }
+}
+END_TEST
 
 /* ---- the table ------------------------------------------------------------------------------------------------- */
 
@@ -168,6 +201,7 @@ Suite *make_suite(void)
 {
     Suite *suite = suite_create("commission, alarms");
     TCase *table = suite_case(suite, "table"), *judge = suite_case(suite, "judge");
+    tcase_add_test(table, every_alarm_has_room_with_its_whole_remedy_in_a_finding);
     tcase_add_test(table, every_alarm_has_a_row_and_one_that_is_not_provoked_has_no_other);
     tcase_add_test(table, what_is_done_by_hand_is_told_with_its_caution);
     tcase_add_test(table, the_simulator_has_every_fault_and_takes_its_item_and_its_value);

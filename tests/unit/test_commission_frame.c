@@ -458,6 +458,28 @@ START_TEST(edges_that_are_all_proven_pass_and_it_is_told_how)
 }
 END_TEST
 
+/* 100 holders of a rail: each way of proof names all that it is true of. */
+START_TEST(many_edges_are_named_by_ranges_and_none_is_cut_off)
+{
+    static struct kr_edge_seen e[KR_HOLDERS_MAX];
+    struct kr_edges_seen seen = {.job = {.complete = true}, .n_rails = 1, .n = 100, .edge = e, .tolerance_um = 203};
+    for (uint16_t i = 0; i < KR_HOLDERS_MAX; i++)
+        e[i] = (struct kr_edge_seen){.rail_number = 1, .holder_number = (uint16_t)(i + 1), .edge = KR_EDGE_UNPROVEN};
+    begin();
+    kr_judge_edges(&seen, &verdict);
+    ck_assert_str_eq(verdict.figure[1].value, "holders 1 to 100");
+    ck_assert_str_eq(verdict.finding[0].seen, "Rail 1: the edges of holders 1 to 100 are not proven.");
+    seen.n = KR_HOLDERS_MAX;
+    for (uint16_t i = 0; i < KR_HOLDERS_MAX; i++) /* the longest list: two of three */
+        e[i].edge = i % 3 == 2 ? KR_EDGE_BENCH : KR_EDGE_UNPROVEN;
+    begin();
+    kr_judge_edges(&seen, &verdict);
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].seen, "holders 1, 2, 4, 5, 7"));
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].seen, ", 127, 128 are not proven."));
+    ck_assert_ptr_nonnull(strstr(verdict.figure[2].value, ", 127, 128"));
+}
+END_TEST
+
 START_TEST(edges_that_are_not_proven_are_named_and_so_is_what_strips_say_of_them)
 {
     struct kr_edges_seen seen = edges_of(KR_EDGE_BENCH, KR_EDGE_UNPROVEN, KR_EDGE_BENCH);
@@ -507,6 +529,7 @@ Suite *make_suite(void)
     tcase_add_test(all, one_pair_that_is_off_is_one_of_two_edges_and_all_alike_are_a_rail);
     tcase_add_test(all, no_reading_or_a_bad_one_proves_no_clearance);
     tcase_add_test(all, edges_that_are_all_proven_pass_and_it_is_told_how);
+    tcase_add_test(all, many_edges_are_named_by_ranges_and_none_is_cut_off);
     tcase_add_test(all, edges_that_are_not_proven_are_named_and_so_is_what_strips_say_of_them);
     return suite;
 }

@@ -134,12 +134,97 @@ START_TEST(a_cut_that_comes_too_late_or_at_rest_shows_nothing_and_does_not_pass)
     begin();
     kr_judge_silence(&s, &verdict);
     SAYS(seen(0), "only 1100.0 mm were left");
+    SAYS(seen(0), "and it arrived");
     SAYS(seen(0), "shows nothing");
     s = cut();
     s.moved = false;
     begin();
     kr_judge_silence(&s, &verdict);
     SAYS(seen(0), "did not travel");
+}
+END_TEST
+
+/* 600 mm were left and a watchdog may take 1100: the cut came late, and yet the drive stopped the carriage after 250. */
+START_TEST(a_carriage_that_stopped_short_of_its_target_passes_however_late_the_cut_came)
+{
+    struct kr_silence_seen s = cut();
+    char why[320];
+    s.play_um = 500;
+    s.sent_um = s.from_um + 600000;
+    s.stood_um = s.from_um + 250000;
+    begin();
+    kr_judge_silence(&s, &verdict);
+    ck_assert(kr_step_passes(&verdict));
+    SAYS(verdict.figure[0].value, "250.0 mm, at most 1100.5");
+    s.stood_um = s.sent_um - s.play_um - 1;
+    ck_assert(kr_silence_shows(&s, why, sizeof why));
+    s.stood_um++;
+    ck_assert(!kr_silence_shows(&s, why, sizeof why));
+    SAYS(why, "only 600.0 mm were left");
+}
+END_TEST
+
+/* The shipped example: from 20 to 1380 mm at 1 m/s and 1 m/s^2, a watchdog of 600 ms. A hand has half a second. */
+START_TEST(whether_a_hand_is_quick_enough_is_reckoned_before_the_trial)
+{
+    struct kr_silence_seen s = cut();
+    const int32_t way_um = 1360000, called_um = 5000;
+    s.play_um = 500;
+    struct kr_silence_hand hand = kr_silence_hand(&s, way_um, called_um);
+    ck_assert_int_eq(hand.has_ms, 619);      /* 0.259 m from rest take 0.720 s, and 5 mm 0.1 s */
+    ck_assert_int_eq(hand.watchdog_ms, 258); /* 1.36 - 0.6 until the cut - 0.5 for the ramp - 0.001 of play */
+    s.limit_ms = hand.watchdog_ms;
+    ck_assert_int_ge(kr_silence_hand(&s, way_um, called_um).has_ms, KR_SILENCE_HAND_MS - 1);
+    s.limit_ms = 600;
+    s.speed.v_um_per_s = 1000 * hand.speed_mm_per_s;
+    ck_assert_int_ge(kr_silence_hand(&s, way_um, called_um).has_ms, KR_SILENCE_HAND_MS);
+    s.speed.v_um_per_s += 2000;
+    ck_assert_int_lt(kr_silence_hand(&s, way_um, called_um).has_ms, KR_SILENCE_HAND_MS);
+    s = cut();
+    ck_assert_int_eq(kr_silence_hand(&s, 1000000, called_um).has_ms, 0); /* shorter than the 1100 mm of the watchdog */
+}
+END_TEST
+
+START_TEST(a_typed_time_is_read_whole_or_not_at_all)
+{
+    static const struct {
+        const char *text;
+        bool read, by_trace;
+        int32_t ms;
+    } row[] = {{"240", true, false, 240},
+               {"240 ms", true, false, 240},
+               {"240 trace", true, true, 240},
+               {" 240", false, false, 0},
+               {"240 ms trace", true, true, 240},
+               {"0", true, false, 0},
+               {"0 trace", true, false, 0},
+               {"240 race", false, false, 0},
+               {"240 trace of the drive", false, false, 0},
+               {"240 ms by trace", false, false, 0},
+               {"240 s", false, false, 0},
+               {"trace", false, false, 0},
+               {"-240", false, false, 0},
+               {"600001", false, false, 0},
+               {"99999999999999999999", false, false, 0},
+               {"", false, false, 0}};
+    for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
+        struct kr_silence_seen s = cut();
+        bool read = kr_silence_time_read(row[i].text, &s);
+        ck_assert_msg(read == row[i].read, "'%s'", row[i].text);
+        if (read) {
+            ck_assert_msg(s.by_trace == row[i].by_trace, "'%s'", row[i].text);
+            ck_assert_int_eq(s.time_ms, row[i].ms);
+        }
+    }
+}
+END_TEST
+
+START_TEST(a_kind_of_trial_of_which_nobody_measured_a_time_does_not_pass)
+{
+    struct kr_silence_seen s = cut();
+    begin();
+    kr_judge_silence_untimed(&s, &verdict);
+    SAYS(seen(0), "the drive's cable pulled, production speed: nobody measured the time");
 }
 END_TEST
 
@@ -205,6 +290,7 @@ START_TEST(one_holder_passes_if_a_scan_finds_it_where_it_was_sent_and_the_others
     begin();
     kr_judge_holder(&s, &verdict);
     ck_assert(kr_step_passes(&verdict));
+    SAYS(verdict.figure[0].value, "by the scan no other holder moved, and by a person's word nothing else moved");
     s.scanned_um = 299799;
     s.n_others = 2;
     s.other_number = 4;
@@ -215,6 +301,7 @@ START_TEST(one_holder_passes_if_a_scan_finds_it_where_it_was_sent_and_the_others
     SAYS(seen(0), "a person saw something else move");
     SAYS(seen(1), "2 other holders moved, the first of them holder 4");
     SAYS(seen(2), "-0.201 mm off its target; 0.200 mm are allowed");
+    SAYS(verdict.figure[0].value, "by the scan 2 other holders moved, and by a person's word something else moved");
 }
 END_TEST
 
@@ -245,11 +332,13 @@ START_TEST(a_changeover_passes_if_it_is_verified_and_a_person_saw_nothing_odd)
     kr_judge_changeover(&s, &verdict);
     ck_assert(kr_step_passes(&verdict));
     SAYS(verdict.figure[0].value, "planned 20.0 s, took 20.5 s");
+    ck_assert_ptr_eq(strstr(verdict.figure[0].value, "verified"), verdict.figure[0].value);
     s.verified = s.person_saw = false;
     s.worst_um = 201;
     begin();
     kr_judge_changeover(&s, &verdict);
     ck_assert_uint_eq(verdict.n_findings, 3);
+    SAYS(verdict.figure[0].value, "not verified; ");
 }
 END_TEST
 
@@ -305,7 +394,8 @@ START_TEST(the_time_taken_may_differ_from_the_time_planned_by_the_limit_either_w
     begin();
     kr_judge_changeovers(&limits, &s, &verdict);
     ck_assert(kr_step_passes(&verdict));
-    SAYS(verdict.figure[1].value, "planned 20.0 s, taken 20.4 s in the mean, +2.0 %");
+    SAYS(verdict.figure[0].value, "0 faults, at most 1");
+    SAYS(verdict.figure[1].value, "planned 20.0 s, taken 20.4 s in the mean, +2.0 %, at most 2.0 % either way");
     s.took_ms = 587999;
     begin();
     kr_judge_changeovers(&limits, &s, &verdict);
@@ -326,7 +416,7 @@ START_TEST(placement_is_judged_by_the_lower_end_of_the_interval_of_cpk)
     begin();
     kr_judge_placement(&limits, 2, error_um, N, 3 * 1.33 * sd_um, &verdict);
     SAYS(verdict.figure[0].name, "rail 2");
-    SAYS(verdict.figure[0].value, "Cpk 1.33, 95 % 1.05 to 1.61");
+    SAYS(verdict.figure[0].value, "Cpk 1.33, 95 % 1.05 to 1.61, at least 1.33");
     SAYS(seen(0), "Cpk lies between 1.05 and 1.61");
     begin();
     kr_judge_placement(&limits, 2, error_um, N, 3 * 1.70 * sd_um, &verdict);
@@ -355,6 +445,10 @@ Suite *make_suite(void)
     tcase_add_test(silence, the_same_towards_the_operator_side);
     tcase_add_test(silence, a_carriage_that_runs_on_to_where_it_was_sent_has_no_watchdog);
     tcase_add_test(silence, a_cut_that_comes_too_late_or_at_rest_shows_nothing_and_does_not_pass);
+    tcase_add_test(silence, a_carriage_that_stopped_short_of_its_target_passes_however_late_the_cut_came);
+    tcase_add_test(silence, whether_a_hand_is_quick_enough_is_reckoned_before_the_trial);
+    tcase_add_test(silence, a_typed_time_is_read_whole_or_not_at_all);
+    tcase_add_test(silence, a_kind_of_trial_of_which_nobody_measured_a_time_does_not_pass);
     tcase_add_test(silence, what_the_last_answer_may_be_older_and_the_play_are_allowed_for);
     tcase_add_test(silence, a_time_that_was_measured_is_held_against_the_limit_too);
     tcase_add_test(silence, a_carriage_that_is_found_behind_where_it_was_counts_the_wrong_way);

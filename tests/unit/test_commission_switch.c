@@ -232,7 +232,7 @@ START_TEST(an_offset_that_is_found_as_it_counts_passes_and_was_and_becomes_are_f
     kr_judge_switch(&seen, &verdict);
     ck_assert(kr_step_passes(&verdict));
     ck_assert_str_eq(verdict.figure[0].name, "switch offset");
-    ck_assert_str_eq(verdict.figure[0].value, "was 0.400 mm, becomes 0.412 +- 0.006 mm (95 %)");
+    ck_assert_str_eq(verdict.figure[0].value, "counts 0.400 mm; measured 0.412 +- 0.006 mm (95 %)");
     ck_assert_str_eq(verdict.figure[1].value, "10, of holder 3; play of the drive 0.020 mm; 65.0 s");
 }
 END_TEST
