@@ -43,7 +43,7 @@ bool kr_step_needs_silence(enum kr_step_id id);
 /* ---- a verdict ------------------------------------------------------------------------------------------------- */
 
 #define KR_FINDINGS_MAX 16
-#define KR_FIGURES_MAX  128
+#define KR_FIGURES_MAX  1024 /* four rails of 128 holders, and the strips of four test cuts */
 
 /* A finding: what is wrong, and what to change. */
 struct kr_finding {
@@ -100,6 +100,19 @@ struct kr_drive_seen {
     bool implausible; /* the position lies beyond the travel */
 };
 void kr_judge_drive(const struct kr_drive *drive, const struct kr_drive_seen *seen, struct kr_step_verdict *verdict);
+
+/* What a person has to read at the drive and type in, because neither a register of the map nor the list `expected`
+ * shows it. The time of the watchdog is always asked for: its register may have any unit. */
+struct kr_drive_asked {
+    bool homing_method, homing_speed, torque_limit;
+};
+struct kr_drive_asked kr_drive_asked(const struct kr_drive *drive);
+struct kr_drive_typed {
+    int32_t watchdog_ms, homing_method, homing_um_per_s;
+    int32_t setup_um_per_s; /* of the station file */
+};
+void kr_judge_drive_typed(const struct kr_drive *drive, const struct kr_drive_typed *typed,
+                          struct kr_step_verdict *verdict);
 
 /* ---- inputs ---------------------------------------------------------------------------------------------------- */
 
@@ -430,14 +443,23 @@ struct kr_edge_seen {
     uint16_t edge;     /* enum kr_edge */
     int32_t offset_um; /* in force */
     int32_t was_um;    /* offset when the step began */
+    const char *by;    /* who measured it in this step, and with what; NULL: nobody did */
     bool proposed;     /* the strips propose another offset, which is not set */
     int32_t proposed_um;
+};
+
+/* A strip of a test cut. */
+struct kr_strip_seen {
+    uint16_t test_cut, strip;          /* from 1; strips from the operator side */
+    int32_t measured_um, cut_lines_um; /* as typed in, 0: not measured; the distance of its cut lines, as ordered */
 };
 
 struct kr_edges_seen {
     struct kr_job_seen job; /* the job that set up an order last; complete if none was needed */
     uint16_t n_rails, n_test_cuts, n;
     const struct kr_edge_seen *edge;
+    uint16_t n_strips;
+    const struct kr_strip_seen *strip;
     int32_t tolerance_um; /* of a knife's place */
 };
 void kr_judge_edges(const struct kr_edges_seen *seen, struct kr_step_verdict *verdict);

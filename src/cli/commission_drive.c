@@ -1,5 +1,6 @@
 /* The drive and its parameters: those that the gateway has read back, and those that a person reads at the drive. */
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "commission.h"
@@ -37,24 +38,53 @@ static bool wait_for_drive(struct commission *c, uint16_t rail, struct kr_drive_
     return true;
 }
 
+static bool ask_number(struct commission *c, int32_t most, int32_t *number, const char *question)
+{
+    char answer[COMMISSION_LINE_MAX], *end;
+    long value;
+    do {
+        if (!commission_ask_text(c, answer, "%s", question))
+            return false;
+        value = strtol(answer, &end, 10);
+    } while (end == answer || *end != '\0' || value < -most || value > most);
+    *number = (int32_t)value;
+    return true;
+}
+
+/* Asks for what no register and no parameter of the list shows. */
 static bool ask_own(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
 {
-    const struct kr_drivemap *map = &c->station->drive[rail].map;
-    static const struct {
-        enum kr_object object;
-        const char *name, *should;
-    } row[] = {{KR_OBJECT_HOMING_METHOD, "homing method (6098h)", "it has to look for a mark; 35 and 37 do not"},
-               {KR_OBJECT_HOMING_SPEED, "homing speed (6099h)", "at most carriage.setup_speed_mm_per_s"},
-               {KR_OBJECT_TORQUE_LIMIT, "torque limit (6072h)", "it limits the force of the carriage"}};
+    const struct kr_drive *drive = &c->station->drive[rail];
+    const struct kr_station_config *station = &c->station->station;
+    struct kr_drive_asked asked = kr_drive_asked(drive);
+    struct kr_drive_typed typed = {
+        .setup_um_per_s =
+            kr_setup_speed(&station->carriage[rail], station->geometry.rail[rail].empty, true).v_um_per_s};
     char answer[COMMISSION_LINE_MAX];
-    for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
-        if (map->address[row[i].object] != KR_NO_REGISTER)
-            continue;
-        if (!commission_ask_text(c, answer, "No register shows the %s: %s. Read it at the drive, and type it in.",
-                                 row[i].name, row[i].should))
-            return false;
-        kr_figure_add(verdict, row[i].name, "%s, read at the drive by a person", answer);
-    }
+    if (!ask_number(c, 3600000, &typed.watchdog_ms,
+                    "To how many milliseconds is the drive's communication watchdog set? Read it at the drive; 0 if it "
+                    "is off."))
+        return false;
+    if (asked.homing_method &&
+        !ask_number(
+            c, 128, &typed.homing_method,
+            "No register shows the homing method (6098h): it has to look for a mark; 35 and 37 do not. Read its "
+            "number at the drive."))
+        return false;
+    if (asked.homing_speed &&
+        !commission_ask_um(
+            c, &typed.homing_um_per_s,
+            "No register shows the homing speed (6099h). Read it at the drive: how far does the carriage "
+            "go in a second at it?"))
+        return false;
+    kr_judge_drive_typed(drive, &typed, verdict);
+    if (!asked.torque_limit)
+        return true;
+    if (!commission_ask_text(c, answer,
+                             "No register shows the torque limit (6072h): it limits the force of the carriage. Read it "
+                             "at the drive, and type it in."))
+        return false;
+    kr_figure_add(verdict, "torque limit (6072h)", "%s, read at the drive by a person", answer);
     return true;
 }
 

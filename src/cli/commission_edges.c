@@ -11,6 +11,10 @@
 
 static struct kr_edge_seen edges[KR_RAILS_MAX * KR_HOLDERS_MAX];
 static struct edit_block block; /* large */
+static struct kr_strip_seen strips[4 * KR_SLITS_MAX];
+/* Who measured edges in this step, and with what: one text for each time that somebody confirms some. */
+static char measurers[64][COMMISSION_LINE_MAX];
+static uint16_t n_measurers;
 
 static bool fail(struct commission *c)
 {
@@ -40,10 +44,12 @@ static bool is_proposed(const struct kr_image *image, uint16_t rail, uint16_t h)
 static void take_edge(const struct kr_image *image, uint16_t rail, uint16_t h, bool first, struct kr_edge_seen *e)
 {
     int32_t was_um = e->was_um;
+    const char *by = first ? NULL : e->by;
     *e = (struct kr_edge_seen){.rail_number = (uint16_t)(rail + 1),
                                .holder_number = (uint16_t)(h + 1),
                                .edge = kr_get_u16(image, KR_REG_HOLDER_EDGE, rail, h),
                                .offset_um = kr_get_um(image, KR_REG_HOLDER_OFFSET, rail, h),
+                               .by = by,
                                .proposed = is_proposed(image, rail, h),
                                .proposed_um = kr_get_um(image, KR_REG_PROPOSED_OFFSET, 0, h)};
     e->was_um = first ? e->offset_um : was_um;
@@ -119,11 +125,19 @@ static bool request(struct commission *c, enum kr_code *code)
     return true;
 }
 
-static bool confirm(struct commission *c)
+static void note_measured(uint16_t n, uint16_t rail, uint16_t holder, const char *by)
+{
+    for (uint16_t i = 0; i < n; i++)
+        if (edges[i].rail_number == rail && (holder == 0 || edges[i].holder_number == holder))
+            edges[i].by = by;
+}
+
+static bool confirm(struct commission *c, uint16_t n)
 {
     char which[COMMISSION_LINE_MAX], how[COMMISSION_LINE_MAX];
+    char *by = measurers[n_measurers < 63 ? n_measurers : 63];
     uint16_t rail, holder;
-    enum kr_code code;
+    enum kr_code code = KR_OK;
     if (!commission_ask_text(c, which, "Which edge has a person measured? Type rail and holder, as 1/3, or 1/all."))
         return false;
     if (!read_holder(which, &rail, &holder)) {
@@ -132,10 +146,18 @@ static bool confirm(struct commission *c)
     }
     if (!commission_ask_text(c, how, "Where was it measured? Type bench, or place for in place with a feeler gauge."))
         return false;
-    commission_edit_begin(c, &block, strcmp(how, "bench") == 0 ? KR_EDIT_BENCH : KR_EDIT_FEELER, rail, holder);
     if (strcmp(how, "bench") != 0 && strcmp(how, "place") != 0)
         return true;
-    return request(c, &code);
+    if (!commission_ask_text(c, by, "Who has measured it, and with what? Type the name and the instrument."))
+        return false;
+    commission_edit_begin(c, &block, strcmp(how, "bench") == 0 ? KR_EDIT_BENCH : KR_EDIT_FEELER, rail, holder);
+    if (!request(c, &code))
+        return false;
+    if (code == KR_OK) {
+        note_measured(n, rail, holder, by);
+        n_measurers = (uint16_t)(n_measurers + (n_measurers < 63));
+    }
+    return true;
 }
 
 /* ---- a test cut ------------------------------------------------------------------------------------------------ */
@@ -162,24 +184,39 @@ static void say_knives(const struct commission *c)
     commission_say("The strips lie between these knives, from the operator side:%s.", text);
 }
 
-static bool put_strips(struct commission *c, const char *text)
+/* Keeps the strips of the next test cut, for the record: the last KR_SLITS_MAX that there is room for. */
+static void keep_strips(const struct commission *c, const int64_t nm[], uint16_t n, struct kr_edges_seen *seen)
 {
-    int64_t nm[KR_SLITS_MAX];
+    const struct kr_image *image = &c->client.image;
+    uint16_t room = (uint16_t)(sizeof strips / sizeof strips[0]);
+    for (uint16_t i = 0; i < n && seen->n_strips < room; i++)
+        strips[seen->n_strips++] =
+            (struct kr_strip_seen){.test_cut = (uint16_t)(seen->n_test_cuts + 1),
+                                   .strip = (uint16_t)(i + 1),
+                                   .measured_um = kr_um_from_nm(nm[i]),
+                                   .cut_lines_um = kr_get_um(image, KR_REG_CUT_LINE, 0, (uint16_t)(i + 1)) -
+                                                   kr_get_um(image, KR_REG_CUT_LINE, 0, i)};
+}
+
+static bool put_strips(struct commission *c, const char *text, int64_t nm[KR_SLITS_MAX], uint16_t *n_typed)
+{
     uint16_t n;
     commission_edit_begin(c, &block, KR_EDIT_TEST_CUT, 0, 0);
     if (!lengths_read("commission", "strips", text, block.format.length_unit, nm, KR_SLITS_MAX, &n))
         return false;
     for (uint16_t i = 0; i < n; i++)
         edit_put_length(&block, KR_REG_EDIT_WIDTH, i, nm[i]);
-    block.n_widths = n;
+    *n_typed = block.n_widths = n;
     *edit_at(&block, KR_REG_EDIT_WIDTH_COUNT, 0) = n;
     return true;
 }
 
 /* Asks for the strips until the station takes them. */
-static bool enter_strips(struct commission *c, bool *taken)
+static bool enter_strips(struct commission *c, struct kr_edges_seen *seen, bool *taken)
 {
     char text[COMMISSION_LINE_MAX];
+    int64_t nm[KR_SLITS_MAX];
+    uint16_t n = 0;
     enum kr_code code = KR_OK;
     for (*taken = false; !*taken; *taken = code == KR_OK) {
         if (!commission_ask_text(c, text,
@@ -189,9 +226,10 @@ static bool enter_strips(struct commission *c, bool *taken)
         if (strcmp(text, "none") == 0)
             return true;
         code = KR_STRIP_COUNT;
-        if (put_strips(c, text) && !request(c, &code))
+        if (put_strips(c, text, nm, &n) && !request(c, &code))
             return false;
     }
+    keep_strips(c, nm, n, seen);
     return true;
 }
 
@@ -261,10 +299,12 @@ static bool test_cut(struct commission *c, struct kr_edges_seen *seen)
         return false;
     if (code != KR_OK)
         return true;
+    if (!kr_client_block(&c->client, KR_BLOCK_CUTS))
+        return fail(c);
     say_knives(c);
     commission_say("The knives that cut may be lowered for a test cut: the PLC sees it in LINE, the bits MAY_LOWER and "
                    "TEST_CUT. Nobody is in the zone while it runs. Take the strips once the line stands.");
-    if (!enter_strips(c, &taken) || !taken)
+    if (!enter_strips(c, seen, &taken) || !taken)
         return !c->left && !c->failed;
     seen->n_test_cuts++;
     return read_edges(c, false, &seen->n) && offer_to_apply(c, seen->n, &seen->job);
@@ -294,7 +334,7 @@ static bool do_one(struct commission *c, struct kr_edges_seen *seen, bool *done)
                              "order that is set up, order to set up another one, or done."))
         return false;
     if (strcmp(answer, "measured") == 0)
-        return confirm(c);
+        return confirm(c, seen->n);
     if (strcmp(answer, "cut") == 0)
         return test_cut(c, seen);
     if (strcmp(answer, "order") == 0)
@@ -306,10 +346,13 @@ static bool do_one(struct commission *c, struct kr_edges_seen *seen, bool *done)
 bool commission_walk_EDGES(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
 {
     const struct kr_station_config *station = &c->station->station;
-    struct kr_edges_seen seen = {
-        .n_rails = station->geometry.n_rails, .edge = edges, .tolerance_um = station->geometry.tolerance_um};
+    struct kr_edges_seen seen = {.n_rails = station->geometry.n_rails,
+                                 .edge = edges,
+                                 .strip = strips,
+                                 .tolerance_um = station->geometry.tolerance_um};
     bool done = false;
     (void)rail;
+    n_measurers = 0;
     if (!read_edges(c, true, &seen.n))
         return false;
     seen.job.complete = true;

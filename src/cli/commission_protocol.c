@@ -161,7 +161,8 @@ static void put_acceptance(FILE *to, const struct commission *c)
 {
     const struct kr_acceptance *a = &c->station->acceptance;
     fprintf(to,
-            "\n## Accepted by\n\n| limit | of the station file's group acceptance |\n| --- | --- |\n"
+            "\n## Accepted by\n\nThe group `acceptance` of the station file has these limits.\n\n| figure | value |\n| "
+            "--- | --- |\n"
             "| dockings of each holder in service | %d |\n| changeovers to random orders | %d |\n"
             "| faults | at most %d |\n| Cpk of each rail, lower end of its 95 %% interval | at least %.2f |\n"
             "| time taken against time planned | at most %.1f %% either way |\n| alarms provoked at the machine | ",

@@ -2,6 +2,7 @@
 #include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
+#include <strings.h>
 
 #include "kniferail/commission.h"
 
@@ -76,12 +77,16 @@ static void list_parameters(const struct kr_drive *drive, struct kr_step_verdict
 {
     for (uint16_t i = 0; i < drive->n_expected; i++) {
         const struct kr_expected *e = &drive->expected[i];
-        kr_figure_add(verdict, e->name, "register %u shows %" PRId32 ", as expected", e->address,
-                      kr_expected_shown(e, e->value));
+        char mask[32] = "";
+        uint32_t whole = e->words == 2 ? UINT32_MAX : UINT16_MAX;
+        if ((e->mask & whole) != whole)
+            snprintf(mask, sizeof mask, ", in the bits %" PRIX32 " hex", e->mask);
+        kr_figure_add(verdict, e->name, "register %u was read and equals %" PRId32 "%s", e->address,
+                      kr_expected_shown(e, e->value), mask);
     }
     if (drive->watchdog == KR_WATCHDOG_READ)
         kr_figure_add(verdict, "communication watchdog",
-                      "register %" PRId32 " shows a value from 1 to %" PRId32 ", as expected",
+                      "register %" PRId32 " was read and is a value from 1 to %" PRId32,
                       drive->map.address[KR_OBJECT_WATCHDOG], drive->watchdog_most);
     else
         kr_figure_add(verdict, "communication watchdog", "not read: it has to be proven by cutting the link");
@@ -103,4 +108,79 @@ void kr_judge_drive(const struct kr_drive *drive, const struct kr_drive_seen *se
         kr_finding_add(verdict, "drive.word_order",
                        "the drive's; else drive.position_units, drive.position_um, or the drive's datum",
                        "The drive says that it has its datum, and its position lies beyond the travel.");
+}
+
+/* ---- what a person reads at the drive -------------------------------------------------------------------------- */
+
+/* Tells whether a parameter of the list has that name, in any letters. */
+static bool is_expected(const struct kr_drive *drive, const char *name)
+{
+    for (uint16_t i = 0; i < drive->n_expected; i++)
+        for (const char *at = drive->expected[i].name; *at != '\0'; at++)
+            if (strncasecmp(at, name, strlen(name)) == 0)
+                return true;
+    return false;
+}
+
+static bool is_asked(const struct kr_drive *drive, enum kr_object object, const char *name)
+{
+    return drive->map.address[object] == KR_NO_REGISTER && !is_expected(drive, name);
+}
+
+struct kr_drive_asked kr_drive_asked(const struct kr_drive *drive)
+{
+    return (struct kr_drive_asked){.homing_method = is_asked(drive, KR_OBJECT_HOMING_METHOD, "homing method"),
+                                   .homing_speed = is_asked(drive, KR_OBJECT_HOMING_SPEED, "homing speed"),
+                                   .torque_limit = is_asked(drive, KR_OBJECT_TORQUE_LIMIT, "torque limit")};
+}
+
+static void judge_watchdog_time(const struct kr_drive *drive, int32_t ms, struct kr_step_verdict *verdict)
+{
+    char change[160];
+    int32_t most_ms = drive->watchdog_ms > 0 ? drive->watchdog_ms : drive->link.lost_ms;
+    kr_figure_add(verdict, "time of the communication watchdog",
+                  "%" PRId32 " ms, read at the drive by a person; at most %" PRId32 " ms", ms, most_ms);
+    if (ms >= 1 && ms <= most_ms)
+        return;
+    snprintf(change, sizeof change, "set the drive's communication watchdog to 1 to %" PRId32 " ms", most_ms);
+    kr_finding_add(verdict, "", change,
+                   ms == 0 ? "The drive's communication watchdog is off (%" PRId32
+                             " ms): without it nothing stops the carriage when the link is lost."
+                           : "The drive's communication watchdog is set to %" PRId32
+                             " ms, which is longer than the station file allows.",
+                   ms);
+}
+
+/* Methods 35 and 37 (IEC 61800-7-201, 6098h) call the present place home and look for nothing. */
+static void judge_homing_method(int32_t method, struct kr_step_verdict *verdict)
+{
+    kr_figure_add(verdict, "homing method (6098h)", "%" PRId32 ", read at the drive by a person; not 35 or 37", method);
+    if (method == 35 || method == 37)
+        kr_finding_add(verdict, "", "set a homing method that looks for a switch, a stop or an index pulse",
+                       "Homing method %" PRId32 " declares the place home where the carriage happens to stand.",
+                       method);
+}
+
+static void judge_homing_speed(const struct kr_drive_typed *typed, struct kr_step_verdict *verdict)
+{
+    char change[160];
+    kr_figure_add(verdict, "homing speed (6099h)", "%.1f mm/s, read at the drive by a person; at most %.1f mm/s",
+                  typed->homing_um_per_s / 1000.0, typed->setup_um_per_s / 1000.0);
+    if (typed->homing_um_per_s > 0 && typed->homing_um_per_s <= typed->setup_um_per_s)
+        return;
+    snprintf(change, sizeof change, "set the drive's homing speed to at most %.1f mm/s, the setup speed",
+             typed->setup_um_per_s / 1000.0);
+    kr_finding_add(verdict, "", change, "The drive's homing speed is %.1f mm/s, and setup speed is %.1f mm/s.",
+                   typed->homing_um_per_s / 1000.0, typed->setup_um_per_s / 1000.0);
+}
+
+void kr_judge_drive_typed(const struct kr_drive *drive, const struct kr_drive_typed *typed,
+                          struct kr_step_verdict *verdict)
+{
+    struct kr_drive_asked asked = kr_drive_asked(drive);
+    judge_watchdog_time(drive, typed->watchdog_ms, verdict);
+    if (asked.homing_method)
+        judge_homing_method(typed->homing_method, verdict);
+    if (asked.homing_speed)
+        judge_homing_speed(typed, verdict);
 }

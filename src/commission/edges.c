@@ -21,23 +21,50 @@ static void holders_text(const struct kr_edges_seen *seen, uint16_t rail_number,
     numbers_text(number, n, text, NUMBERS_TEXT_MAX);
 }
 
+static const struct {
+    uint16_t edge;
+    const char *how;
+} ways[] = {
+    {KR_EDGE_BENCH, "measured at the bench"},   {KR_EDGE_FEELER, "measured in place"},
+    {KR_EDGE_TEST_CUT, "proven by a test cut"}, {KR_EDGE_UNPROVEN, "not proven"},
+    {KR_EDGE_STRUCK, "struck in a crash"},
+};
+#define N_WAYS (sizeof ways / sizeof ways[0])
+
 static void tell_rail(const struct kr_edges_seen *seen, uint16_t rail_number, struct kr_step_verdict *verdict)
 {
-    static const struct {
-        uint16_t edge;
-        const char *how;
-    } row[] = {
-        {KR_EDGE_BENCH, "measured at the bench"},   {KR_EDGE_FEELER, "measured in place"},
-        {KR_EDGE_TEST_CUT, "proven by a test cut"}, {KR_EDGE_UNPROVEN, "not proven"},
-        {KR_EDGE_STRUCK, "struck in a crash"},
-    };
     char name[64], holders[NUMBERS_TEXT_MAX];
-    for (size_t k = 0; k < sizeof row / sizeof row[0]; k++) {
-        holders_text(seen, rail_number, row[k].edge, holders);
-        snprintf(name, sizeof name, "edges of rail %u, %s", rail_number, row[k].how);
+    for (size_t k = 0; k < N_WAYS; k++) {
+        holders_text(seen, rail_number, ways[k].edge, holders);
+        snprintf(name, sizeof name, "edges of rail %u, %s", rail_number, ways[k].how);
         if (holders[0] != '\0')
             kr_figure_add(verdict, name, "holders %s", holders);
     }
+}
+
+static void tell_edge(const struct kr_edge_seen *e, struct kr_step_verdict *verdict)
+{
+    char name[48];
+    const char *how = "in a state that this program does not know";
+    for (size_t k = 0; k < N_WAYS; k++)
+        if (ways[k].edge == e->edge)
+            how = ways[k].how;
+    bool measured = e->edge == KR_EDGE_BENCH || e->edge == KR_EDGE_FEELER;
+    snprintf(name, sizeof name, "edge of holder %u/%u", e->rail_number, e->holder_number);
+    kr_figure_add(verdict, name, "offset %.3f mm, %s%s%s", e->offset_um / 1000.0, how,
+                  !measured ? ""
+                  : e->by   ? ", "
+                            : " before this step",
+                  measured && e->by ? e->by : "");
+}
+
+static void tell_strip(const struct kr_strip_seen *s, struct kr_step_verdict *verdict)
+{
+    char name[48], measured[40] = "not measured";
+    if (s->measured_um != 0)
+        snprintf(measured, sizeof measured, "measured %.3f mm", s->measured_um / 1000.0);
+    snprintf(name, sizeof name, "test cut %u, strip %u", s->test_cut, s->strip);
+    kr_figure_add(verdict, name, "%s; its cut lines are %.3f mm apart", measured, s->cut_lines_um / 1000.0);
 }
 
 static void tell_set(const struct kr_edge_seen *e, struct kr_step_verdict *verdict)
@@ -95,6 +122,10 @@ void kr_judge_edges(const struct kr_edges_seen *seen, struct kr_step_verdict *ve
         tell_rail(seen, r, verdict);
     for (uint16_t i = 0; i < seen->n; i++)
         tell_set(&seen->edge[i], verdict);
+    for (uint16_t i = 0; i < seen->n; i++)
+        tell_edge(&seen->edge[i], verdict);
+    for (uint16_t i = 0; i < seen->n_strips; i++)
+        tell_strip(&seen->strip[i], verdict);
     for (uint16_t i = 0; i < seen->n; i++)
         if (is_told_off(seen, &seen->edge[i]))
             tell_proposed(&seen->edge[i], verdict);

@@ -29,6 +29,7 @@ NEVER_HOMED = [
     *((rf'drive: {{ address = "127.0.0.1"; port = {port}; }};',
        rf'drive: {{ address = "127.0.0.1"; port = {port}; }}; simulated: {{ carriage_um = {at_um}; }};')
       for port, at_um in ((15021, 300000), (15022, 260000)))]
+WATCHDOG_TYPED_MS = 1500  # as LENIENT has it
 OVER_HOLDER = {1: True, 2: False}  # by those places
 TAPE_MM, BY_TAPE_MM = 0.2, 45  # what a reading may be off, and the way that is read: two presses of a jog without a datum
 QUICK = [
@@ -181,7 +182,8 @@ class Person:
             (r"Who leads", "C. Lead"), (r"Who is responsible", "B. Smith"), (r"Was it tried that", "yes"),
             (r"The air is let out: what does the pin", "it stays where it is"), (r"The air is let out: what", "springs close them"),
             (r"Who signed", "D. Safe, safety of machinery"),
-            (r"is the sheet signed by", "yes"), (r"When was it signed", time.strftime("%Y-%m-%d")), (r"Read it at the drive", "as the list says"),
+            (r"is the sheet signed by", "yes"), (r"When was it signed", time.strftime("%Y-%m-%d")),
+            (r"communication watchdog set\?.*is off\.$", f"{WATCHDOG_TYPED_MS}"),
             (r"locked out, and was it tried", "yes"), (r"Press Enter when it is so\.$", self.look_at_rest), (r"Is a flag before", self.flag),
             (r"Hold a piece of steel .*give up\.$", self.cover_the_switch), (r"Can the pin be moved by hand", "no"),
             (r"driven out now\?$", "yes"), (r"Let go of the hold-to-run device; .*presses it\.$", lambda: self.press(0)),
@@ -426,7 +428,7 @@ class Reader(Person):
 class Cutler(Person):
     """Measures blades and strips: by where the simulator's holders truly stand, and where each blade truly sits on its holder."""
 
-    STROKE_MM = 3.0
+    STROKE_MM, MEASURED_BY = 3.0, "B. Smith, feeler gauge 3"
 
     def __init__(self, simulator, must_cut=None, applies="yes", more=()):
         super().__init__(simulator, told=(
@@ -434,6 +436,7 @@ class Cutler(Person):
             (r"side stroke lead a blade", f"{self.STROKE_MM}"), (r"run out to the side", "0.04"),
             (r"reading of the clearance be off", "0.02"), (r"was it measured\?$", self.pair), (r"stand beside it\?", self.gap),
             (r"Edges not proven:(.*)\.$", self.note), (r"or done\.$", self.next), (r"Which edge has a person measured", self.which),
+            (r"the name and the instrument\.$", self.MEASURED_BY),
             (r"bench, or place", lambda: "place" if self.confirmed[0] == "1" else "bench"),
             (r"from the operator side:(.*)\.$", self.knives), (r"if no test cut was made\.$", self.strips),
             (r"Are these edge offsets to be set", lambda: self.proposed() or applies)))

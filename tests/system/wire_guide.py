@@ -25,7 +25,7 @@ class Guide(Planter):
             self.assertEqual(said.count("PASSED"), 2 + RAILS * 6, said)
             protocol = gateway.config.with_name("session.md").read_text(encoding="utf-8")
             sheet = gateway.config.with_name("session-safety.md").read_text(encoding="utf-8")
-            for text in ("C. Lead", "A. Fitter \\| B. Smith", "position limit, low", "register 220 shows -2048", "datum shown",
+            for text in ("C. Lead", "A. Fitter \\| B. Smith", "position limit, low", "register 220 was read and equals -2048", "1500 ms, read at the drive by a person", "datum shown",
                          "| who led the commissioning | C. Lead | | |", "A person reads on a tape how far the carriage went"):
                 self.assertIn(text, protocol)
             self.assertRegex(protocol, rf"\*\*{2 + RAILS * 6} of \d+ steps have passed\*\*; 0 have not passed, 0 are doubtful")

@@ -169,6 +169,10 @@ class Frame(Commissioner):
         names = [figure["name"] for figure in record["figures"]]
         for name in ("edges of rail 1, measured in place", "edges of rail 2, proven by a test cut"):
             self.assertIn(name, names)
+        values = {figure["name"]: figure["value"] for figure in record["figures"]}
+        self.assertEqual(values["edge of holder 1/1"], f"offset 10.000 mm, measured in place, {who.MEASURED_BY}")
+        measured, ordered = (float(mm) for mm in re.findall(r"([\d.]+) mm", values["test cut 1, strip 1"]))
+        self.assertLessEqual(abs(measured - ordered), 0.5, values)
 
     def test_a_mistyped_edge_offset_is_found_by_the_strips_and_what_they_propose_proves_it(self):
         """Of three cuts the middle one's knife is off: the strips beside it are, one too wide, the other too narrow."""

@@ -190,7 +190,57 @@ START_TEST(a_drive_that_shows_what_is_expected_passes_and_every_parameter_is_a_f
     kr_judge_drive(&drive, &seen, &verdict);
     ck_assert(kr_step_passes(&verdict));
     ck_assert_str_eq(verdict.figure[0].name, "position limit");
-    ck_assert_str_eq(verdict.figure[0].value, "register 220 shows -2048, as expected");
+    ck_assert_str_eq(verdict.figure[0].value, "register 220 was read and equals -2048");
+}
+END_TEST
+
+static struct kr_drive_typed typed(int32_t watchdog_ms, int32_t method, int32_t um_per_s)
+{
+    const struct kr_drive_typed t = {watchdog_ms, method, um_per_s, .setup_um_per_s = 150000};
+    begin();
+    drive.watchdog_ms = 600;
+    drive.map.address[KR_OBJECT_HOMING_METHOD] = drive.map.address[KR_OBJECT_HOMING_SPEED] = KR_NO_REGISTER;
+    kr_judge_drive_typed(&drive, &t, &verdict);
+    return t;
+}
+
+START_TEST(what_a_person_reads_at_the_drive_is_judged)
+{
+    typed(600, 17, 150000);
+    ck_assert(kr_step_passes(&verdict));
+    ck_assert_str_eq(verdict.figure[0].value, "600 ms, read at the drive by a person; at most 600 ms");
+    ck_assert_str_eq(verdict.figure[1].value, "17, read at the drive by a person; not 35 or 37");
+    ck_assert_str_eq(verdict.figure[2].value, "150.0 mm/s, read at the drive by a person; at most 150.0 mm/s");
+    typed(601, 17, 150000);
+    found("");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].seen, "set to 601 ms, which is longer"));
+    typed(0, 17, 150000);
+    found("");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].seen, "is off (0 ms)"));
+    typed(600, 35, 150000);
+    found("");
+    typed(600, 37, 150000);
+    found("");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].seen, "Homing method 37 declares the place home"));
+    typed(600, 17, 150001);
+    found("");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].change, "at most 150.0 mm/s"));
+    typed(600, 17, 0);
+    found("");
+}
+END_TEST
+
+START_TEST(what_a_register_or_the_list_shows_is_not_asked_for)
+{
+    begin();
+    drive.map.address[KR_OBJECT_HOMING_METHOD] = drive.map.address[KR_OBJECT_TORQUE_LIMIT] = KR_NO_REGISTER;
+    drive.map.address[KR_OBJECT_HOMING_SPEED] = 12;
+    ck_assert(kr_drive_asked(&drive).homing_method && kr_drive_asked(&drive).torque_limit);
+    ck_assert(!kr_drive_asked(&drive).homing_speed);
+    strcpy(drive.expected[0].name, "Homing method, 6098h");
+    ck_assert(!kr_drive_asked(&drive).homing_method && kr_drive_asked(&drive).torque_limit);
+    strcpy(drive.expected[0].name, "the torque limit");
+    ck_assert(kr_drive_asked(&drive).homing_method && !kr_drive_asked(&drive).torque_limit);
 }
 END_TEST
 
@@ -642,6 +692,8 @@ Suite *make_suite(void)
     tcase_add_test(all, a_date_is_a_day_of_the_calendar);
     tcase_add_test(all, a_sheet_is_signed_between_the_day_it_was_printed_on_and_today);
     tcase_add_test(all, a_drive_that_shows_what_is_expected_passes_and_every_parameter_is_a_figure);
+    tcase_add_test(all, what_a_person_reads_at_the_drive_is_judged);
+    tcase_add_test(all, what_a_register_or_the_list_shows_is_not_asked_for);
     tcase_add_test(all, exchanged_halves_of_a_parameter_are_the_word_order);
     tcase_add_test(all, another_value_of_a_parameter_is_set_at_the_drive);
     tcase_add_test(all, a_watchdog_that_is_off_or_too_long_is_told_apart);

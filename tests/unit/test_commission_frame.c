@@ -447,11 +447,21 @@ static struct kr_edges_seen edges_of(uint16_t first, uint16_t second, uint16_t t
 START_TEST(edges_that_are_all_proven_pass_and_it_is_told_how)
 {
     struct kr_edges_seen seen = edges_of(KR_EDGE_FEELER, KR_EDGE_TEST_CUT, KR_EDGE_TEST_CUT);
+    static const struct kr_strip_seen strip[] = {{1, 1, 120010, 120000}, {1, 2, 0, 80500}};
     three_edges[2].offset_um = -9400;
+    three_edges[0].by = "A. Fitter, feeler gauge 12";
+    seen.n_strips = 2;
+    seen.strip = strip;
     begin();
     kr_judge_edges(&seen, &verdict);
     ck_assert(kr_step_passes(&verdict));
-    ck_assert_uint_eq(verdict.n_figures, 4);
+    ck_assert_uint_eq(verdict.n_figures, 4 + 3 + 2);
+    ck_assert_str_eq(verdict.figure[4].name, "edge of holder 1/1");
+    ck_assert_str_eq(verdict.figure[4].value, "offset -10.000 mm, measured in place, A. Fitter, feeler gauge 12");
+    ck_assert_str_eq(verdict.figure[6].value, "offset -9.400 mm, proven by a test cut");
+    ck_assert_str_eq(verdict.figure[7].name, "test cut 1, strip 1");
+    ck_assert_str_eq(verdict.figure[7].value, "measured 120.010 mm; its cut lines are 120.000 mm apart");
+    ck_assert_str_eq(verdict.figure[8].value, "not measured; its cut lines are 80.500 mm apart");
     ck_assert_str_eq(verdict.figure[2].name, "edges of rail 2, proven by a test cut");
     ck_assert_str_eq(verdict.figure[2].value, "holders 2, 3");
     ck_assert_str_eq(verdict.figure[3].value, "was -10.000 mm, set to -9.400 mm by the strips of a test cut");
