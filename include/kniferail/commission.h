@@ -406,6 +406,7 @@ struct kr_changeover_seen {
     int32_t worst_um, tolerance_um; /* deviation of the worst knife that cuts, and its tolerance */
     int32_t told_ms;                /* planned time at the beginning, scans included */
     uint16_t n_moves, n_retries;
+    uint32_t order, seed; /* number of the random order, and the seed that gives it again; order 0: not told */
 };
 void kr_judge_changeover(const struct kr_changeover_seen *seen, struct kr_step_verdict *verdict);
 
@@ -479,11 +480,18 @@ struct kr_dockings_seen {
 void kr_judge_dockings(const struct kr_acceptance *limits, const struct kr_dockings_seen *seen,
                        struct kr_step_verdict *verdict);
 
+/* One changeover that was verified. */
+struct kr_changeover_time {
+    uint32_t order;
+    int32_t told_ms, took_ms;
+};
+
 struct kr_changeovers_seen {
     uint32_t asked, done, faults, retries;
     struct kr_job_seen first;
-    int64_t told_ms, took_ms; /* sums of the changeovers that were verified */
-    uint32_t seed;            /* seed of the orders */
+    int64_t told_ms, took_ms;              /* sums of the changeovers that were verified */
+    const struct kr_changeover_time *time; /* each of them, `done` in number; NULL: not kept */
+    uint32_t seed;                         /* seed of the orders */
 };
 void kr_judge_changeovers(const struct kr_acceptance *limits, const struct kr_changeovers_seen *seen,
                           struct kr_step_verdict *verdict);
@@ -527,7 +535,9 @@ struct kr_provocation_simulated {
 };
 const struct kr_provocation_by_hand *kr_provocation_by_hand(size_t index);     /* enum kr_by_hand; beyond it NULL */
 const struct kr_provocation_simulated *kr_provocation_simulated(size_t index); /* beyond the last NULL */
-const char *kr_why_not_provoked(uint16_t alarm_code);                          /* NULL: it can be provoked */
+/* How it was provoked, at its nth try: "fault drive-fault 2310 hex". */
+void kr_provoke_how(const struct kr_provocation_simulated *p, int32_t value, int nth, char *how, size_t size);
+const char *kr_why_not_provoked(uint16_t alarm_code); /* NULL: it can be provoked */
 /* Why the alarm is left out for a station without that. */
 const char *kr_provoke_needs_text(enum kr_provoke_needs needs);
 
@@ -539,6 +549,7 @@ struct kr_alarm_seen {
     /* gone: the alarm is gone after the cause was taken back and the alarm acknowledged. */
     bool raised, gone;
     int32_t raised_ms;                     /* time until it was seen */
+    int32_t value;                         /* of the alarm */
     char sentence[240];                    /* the alarm, with its figures */
     char instead[KR_ALARM_WORDS_MAX + 64]; /* the alarm in its place when it was not seen; empty: none */
 };

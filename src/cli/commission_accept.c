@@ -143,10 +143,11 @@ bool commission_walk_DOCKINGS(struct commission *c, uint16_t rail, struct kr_ste
 
 /* ---- changeovers ----------------------------------------------------------------------------------------------- */
 
-/* The deviations of all knives that cut, rail by rail. */
+/* The deviations of all knives that cut, rail by rail, and the times of the changeovers. */
 struct errors {
     double *um[KR_RAILS_MAX];
     size_t n[KR_RAILS_MAX], room;
+    struct kr_changeover_time *time; /* of each changeover */
 };
 
 static bool errors_begin(struct errors *errors, uint16_t n_rails, int32_t changeovers)
@@ -155,13 +156,14 @@ static bool errors_begin(struct errors *errors, uint16_t n_rails, int32_t change
     for (uint16_t r = 0; r < n_rails; r++)
         if ((errors->um[r] = malloc(errors->room * sizeof *errors->um[r])) == NULL)
             return false;
-    return true;
+    return (errors->time = malloc((size_t)changeovers * sizeof *errors->time)) != NULL;
 }
 
 static void errors_end(struct errors *errors)
 {
     for (uint16_t r = 0; r < KR_RAILS_MAX; r++)
         free(errors->um[r]);
+    free(errors->time);
 }
 
 static void errors_add(const struct commission *c, struct errors *errors)
@@ -190,7 +192,7 @@ static bool change_over_once(struct commission *c, uint32_t *seed, struct errors
     for (uint16_t i = 0; i < one.n_retries; i++)
         count_fault(&seen->first, &seen->faults, &one.job);
     seen->retries += one.n_retries;
-    seen->done++;
+    errors->time[seen->done++] = (struct kr_changeover_time){number, one.told_ms, one.job.took_ms};
     seen->told_ms += one.told_ms;
     seen->took_ms += one.job.took_ms;
     errors_add(c, errors);
@@ -211,6 +213,7 @@ static bool change_over(struct commission *c, const struct kr_acceptance *limits
                 return false;
             break;
         }
+    seen.time = errors->time;
     kr_judge_changeovers(limits, &seen, verdict);
     for (uint16_t r = 0; r < g->n_rails; r++)
         kr_judge_placement(limits, (uint16_t)(r + 1), errors->um[r], errors->n[r], g->tolerance_um, verdict);

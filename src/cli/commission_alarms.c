@@ -46,6 +46,7 @@ bool commission_alarm_look(struct commission *c, int64_t began_ms, struct kr_ala
     if (!find(c, seen->code, &alarm))
         return true;
     seen->raised = true;
+    seen->value = alarm.value;
     seen->raised_ms = (int32_t)(commission_now_ms() - began_ms);
     kr_alarm_text(&alarm, c->client.image.format.length_unit, seen->sentence, sizeof seen->sentence);
     return true;

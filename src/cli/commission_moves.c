@@ -104,7 +104,7 @@ bool commission_walk_HOLDER(struct commission *c, uint16_t rail, struct kr_step_
 static bool walk_changeover(struct commission *c, bool production, struct kr_step_verdict *verdict)
 {
     struct kr_changeover_seen seen;
-    uint32_t number, seed = (uint32_t)commission_now_ms();
+    uint32_t number, first_seed = (uint32_t)commission_now_ms(), seed = first_seed;
     if (!commission_ask_enter(c,
                               "A changeover to a random order begins at %s speed, with all carriages. Nobody is in the "
                               "zone, and a hand is at the emergency stop. Press Enter.",
@@ -118,6 +118,8 @@ static bool walk_changeover(struct commission *c, bool production, struct kr_ste
     }
     if (!commission_changeover(c, number, production, &seen))
         return false;
+    seen.order = number;
+    seen.seed = first_seed;
     seen.person_saw = true;
     if (seen.job.complete &&
         !commission_ask_yes(c, &seen.person_saw, "Was all that you saw and heard as it should be?"))

@@ -148,8 +148,13 @@ static void put_summary(FILE *to, const struct commission *c)
         const struct kr_step *step = kr_step(i);
         for (uint16_t rail = first_rail(step); rail <= last_rail(c, step); rail++) {
             const json_t *record = commission_record(c, step, rail);
-            fprintf(to, "| %s | %.0u | %s | %s | ", step->title, rail, state_of(c, step, rail),
-                    text_of(record, "when"));
+            char why[256] = "";
+            const char *state = state_of(c, step, rail);
+            if (strncmp(state, "doubtful", 8) == 0)
+                (void)commission_doubtful(c, step, rail, why, sizeof why);
+            fprintf(to, "| %s | %.0u | %s%s", step->title, rail, state, why[0] != '\0' ? ": " : "");
+            put_cell(to, why);
+            fprintf(to, " | %s | ", text_of(record, "when"));
             put_cell(to, text_of(record, "who"));
             fprintf(to, " |\n");
         }

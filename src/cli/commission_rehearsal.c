@@ -385,14 +385,6 @@ static bool break_and_wait(struct rehearsal *r, const struct kr_provocation_simu
     return wait_raised(r, seen);
 }
 
-static void tell_how(const struct kr_provocation_simulated *p, int32_t value, int nth, char how[], size_t size)
-{
-    char figure[16] = "";
-    if (value != 0)
-        snprintf(figure, sizeof figure, " %ld", (long)value);
-    snprintf(how, size, "fault %s%s%s", p->fault, figure, nth > 1 ? ", at the second try" : "");
-}
-
 static bool try_once(struct rehearsal *r, const struct kr_provocation_simulated *p, int nth, char how[], size_t size,
                      struct kr_alarm_seen *seen)
 {
@@ -400,7 +392,7 @@ static bool try_once(struct rehearsal *r, const struct kr_provocation_simulated 
         return false;
     uint16_t holder = roomiest(r);
     int32_t value = value_of(r, p, holder);
-    tell_how(p, value, nth, how, size);
+    kr_provoke_how(p, value, nth, how, size);
     commission_say("%s by %s.", kr_alarm_info(p->alarm_code)->name, how);
     if (!break_and_wait(r, p, holder, value, seen))
         return false;

@@ -304,13 +304,14 @@ static void say_hand(const struct kr_silence_seen *seen, int32_t way_um, bool *p
 {
     const char *setting = seen->production ? "carriage.empty_speed_mm_per_s" : "carriage.setup_speed_mm_per_s";
     struct kr_silence_hand hand = kr_silence_hand(seen, way_um, GONE_UM);
-    char otherwise[160], watchdog[64] = "";
+    char otherwise[140], change[160], watchdog[64] = "";
     *possible = hand.has_ms > 0;
     if (hand.watchdog_ms > 0)
         snprintf(watchdog, sizeof watchdog, "drive.watchdog_ms at most %" PRId32 ", or ", hand.watchdog_ms);
     snprintf(otherwise, sizeof otherwise, "%s%s at most %" PRId32, watchdog, setting, hand.speed_mm_per_s);
+    snprintf(change, sizeof change, "set %s", otherwise);
     if (hand.has_ms == 0)
-        kr_finding_add(verdict, setting, otherwise,
+        kr_finding_add(verdict, "", change,
                        "On a way of %.1f mm at %.3f m/s no cut can come in time for a watchdog of %" PRId32
                        " ms: it could stop the carriage only beyond where it is sent.",
                        way_um / 1000.0, seen->speed.v_um_per_s / 1e6, seen->limit_ms);

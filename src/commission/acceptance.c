@@ -49,6 +49,24 @@ void kr_judge_dockings(const struct kr_acceptance *limits, const struct kr_docki
         kr_figure_add(verdict, "neighbours moved aside first, which counts as no docking", "%" PRIu32, seen->aside);
 }
 
+#define TIMES_IN_A_FIGURE 5
+
+static void tell_times(const struct kr_changeovers_seen *seen, struct kr_step_verdict *verdict)
+{
+    for (uint32_t first = 0; seen->time != NULL && first < seen->done; first += TIMES_IN_A_FIGURE) {
+        char name[64], text[400];
+        uint32_t end = seen->done - first < TIMES_IN_A_FIGURE ? seen->done : first + TIMES_IN_A_FIGURE;
+        size_t used = 0;
+        for (uint32_t i = first; i < end && used < sizeof text; i++)
+            used +=
+                (size_t)snprintf(text + used, sizeof text - used, "%sorder %" PRIu32 ": planned %.1f s, taken %.1f s",
+                                 i > first ? "; " : "", seen->time[i].order, seen->time[i].told_ms / 1000.0,
+                                 seen->time[i].took_ms / 1000.0);
+        snprintf(name, sizeof name, "changeovers %" PRIu32 " to %" PRIu32, first + 1, end);
+        kr_figure_add(verdict, name, "%s", text);
+    }
+}
+
 void kr_judge_changeovers(const struct kr_acceptance *limits, const struct kr_changeovers_seen *seen,
                           struct kr_step_verdict *verdict)
 {
@@ -71,6 +89,7 @@ void kr_judge_changeovers(const struct kr_acceptance *limits, const struct kr_ch
                       "planned %.1f s, taken %.1f s in the mean, %+.1f %%, at most %.1f %% either way",
                       (double)seen->told_ms / 1000 / seen->done, (double)seen->took_ms / 1000 / seen->done,
                       apart_milli / 10, limits->time_most_permille / 10.0);
+    tell_times(seen, verdict);
 }
 
 void kr_judge_placement(const struct kr_acceptance *limits, uint16_t rail_number, const double error_um[], size_t n,

@@ -61,4 +61,6 @@ void kr_judge_changeover(const struct kr_changeover_seen *seen, struct kr_step_v
                   "%s; worst knife %.3f mm off, at most %.3f; planned %.1f s, took %.1f s; %u holders moved",
                   seen->verified ? "verified" : "not verified", seen->worst_um / 1000.0, seen->tolerance_um / 1000.0,
                   seen->told_ms / 1000.0, seen->job.took_ms / 1000.0, seen->n_moves);
+    if (seen->order != 0)
+        kr_figure_add(verdict, "the order", "number %" PRIu32 ", by seed %" PRIu32, seen->order, seen->seed);
 }

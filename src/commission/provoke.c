@@ -4,6 +4,8 @@
 
 #include "kniferail/commission.h"
 #include "kniferail/map.h"
+#include "signals.h"
+#include <string.h>
 
 static const struct kr_provocation_by_hand by_hand[] = {
 #define BY_HAND(name, situation, brief, act, undo, caution) \
@@ -68,9 +70,20 @@ static const char *name_of(uint16_t code)
     return info != NULL ? info->name : "an unknown alarm";
 }
 
+void kr_provoke_how(const struct kr_provocation_simulated *p, int32_t value, int nth, char *how, size_t size)
+{
+    char figure[16] = "";
+    if (strcmp(p->fault, "drive-fault") == 0) /* an error code, which manuals have in this form */
+        snprintf(figure, sizeof figure, " %04" PRIX32 " hex", (uint32_t)value);
+    else if (value != 0)
+        snprintf(figure, sizeof figure, " %" PRId32, value);
+    snprintf(how, size, "fault %s%s%s", p->fault, figure, nth > 1 ? ", at the second try" : "");
+}
+
 void kr_judge_alarm(const struct kr_alarm_seen *seen, struct kr_step_verdict *verdict)
 {
     const char *name = name_of(seen->code), *where = seen->simulator ? "kniferail-sim" : "the machine";
+    char text[120], names[128] = "";
     if (!seen->raised) {
         kr_finding_add(verdict, "",
                        "see that what provokes it was done, and that the alarm's limits in the station file are those "
@@ -84,8 +97,11 @@ void kr_judge_alarm(const struct kr_alarm_seen *seen, struct kr_step_verdict *ve
             verdict, "", "take back what provoked it, then do what the alarm's remedy says (kniferail status)",
             "%s was provoked at %s (%s) and seen, and it still stands after it was taken back and acknowledged.", name,
             where, seen->how);
-    kr_figure_add(verdict, name, "%s; seen after %.1f s: %s; %s", seen->how, seen->raised_ms / 1000.0, seen->sentence,
-                  seen->gone ? "gone when it was taken back and acknowledged" : "still stands");
+    if (seen->code == KR_ALARM_PERMISSIVE_LOST) /* the drive's inputs have the names of the permissives */
+        snprintf(names, sizeof names, " (%s)",
+                 inputs_text((uint16_t)(seen->value * KR_DI_LINE_STOPPED), text, sizeof text));
+    kr_figure_add(verdict, name, "%s; seen after %.1f s: %s%s; %s", seen->how, seen->raised_ms / 1000.0, seen->sentence,
+                  names, seen->gone ? "gone when it was taken back and acknowledged" : "still stands");
 }
 
 void kr_judge_rehearsal(uint16_t n_provoked, uint16_t n_seen, struct kr_step_verdict *verdict)

@@ -49,6 +49,10 @@ class Guide(Planter):
             status, said = self.walk(gateway, simulator, told=((r"^== Direction", "leave"),))
             self.assertIn("rail 1: drive.position_um was 20000 um and is 20001 um", " ".join(said.split()))
             self.assertNotIn("== Inputs", said)
+            status, said = self.walk(gateway, simulator, "--only", "cautions")
+            protocol = gateway.config.with_name("session.md").read_text(encoding="utf-8")
+            self.assertIn("| Direction, by jog | 1 | doubtful: a setting changed: rail 1: drive.position_um was 20000 um and is 20001 um |", protocol)
+            self.assertRegex(protocol, r"(?s)## Accepted by.*\| faults \| at most 0 \|.*at least 1\.33.*PERMISSIVE_LOST, HEARTBEAT_STALE")
             self.assertEqual(simulator.end(), 0)
 
     def test_a_wrong_word_order_is_found_at_the_parameters(self):

@@ -63,7 +63,7 @@ class Moves(Commissioner):
             gateway.start()
             self.pretend(gateway)
             told = ((r"Press Enter\.$", ""), (r"Did carriage \d dock", "yes"), (r"Was all that you saw", "yes"))
-            for step, figures in (("holder", 1), ("reduced", 1), ("production", 1), ("dockings", 1), ("changeovers", 4)):
+            for step, figures in (("holder", 1), ("reduced", 2), ("production", 2), ("dockings", 1), ("changeovers", 5)):
                 before = simulator.counts()
                 status, said = self.walk(gateway, simulator, "--only", step, "--rail", "1", told=told)
                 record = self.record(gateway)

@@ -55,6 +55,26 @@ START_TEST(every_alarm_has_room_with_its_whole_remedy_in_a_finding)
 }
 END_TEST
 
+START_TEST(a_permissive_has_its_name_and_an_error_code_is_as_manuals_have_it)
+{
+    struct kr_alarm_seen s = as_seen();
+    char how[64];
+    s.code = KR_ALARM_PERMISSIVE_LOST;
+    s.value = KR_PERMIT_LINE_STOPPED | KR_PERMIT_AIR;
+    strcpy(s.sentence, "permissives were lost during motion: mask 0009 hex");
+    kr_judge_alarm(&s, &verdict);
+    SAYS(verdict.figure[0].value, "mask 0009 hex (line_stopped, air); gone");
+    for (size_t i = 0; kr_provocation_simulated(i) != NULL; i++)
+        if (kr_provocation_simulated(i)->alarm_code == KR_ALARM_DRIVE_FAULT) {
+            kr_provoke_how(kr_provocation_simulated(i), 0x2310, 1, how, sizeof how);
+            ck_assert_str_eq(how, "fault drive-fault 2310 hex");
+        } else if (strcmp(kr_provocation_simulated(i)->fault, "moved-by-hand") == 0) {
+            kr_provoke_how(kr_provocation_simulated(i), 5000, 2, how, sizeof how);
+            ck_assert_str_eq(how, "fault moved-by-hand 5000, at the second try");
+        }
+}
+END_TEST
+
 /* ---- the table ------------------------------------------------------------------------------------------------- */
 
 static unsigned by_hand_rows(uint16_t code)
@@ -201,6 +221,7 @@ Suite *make_suite(void)
 {
     Suite *suite = suite_create("commission, alarms");
     TCase *table = suite_case(suite, "table"), *judge = suite_case(suite, "judge");
+    tcase_add_test(table, a_permissive_has_its_name_and_an_error_code_is_as_manuals_have_it);
     tcase_add_test(table, every_alarm_has_room_with_its_whole_remedy_in_a_finding);
     tcase_add_test(table, every_alarm_has_a_row_and_one_that_is_not_provoked_has_no_other);
     tcase_add_test(table, what_is_done_by_hand_is_told_with_its_caution);

@@ -333,6 +333,11 @@ START_TEST(a_changeover_passes_if_it_is_verified_and_a_person_saw_nothing_odd)
     ck_assert(kr_step_passes(&verdict));
     SAYS(verdict.figure[0].value, "planned 20.0 s, took 20.5 s");
     ck_assert_ptr_eq(strstr(verdict.figure[0].value, "verified"), verdict.figure[0].value);
+    s.order = 12345;
+    s.seed = 77;
+    begin();
+    kr_judge_changeover(&s, &verdict);
+    ck_assert_str_eq(verdict.figure[1].value, "number 12345, by seed 77");
     s.verified = s.person_saw = false;
     s.worst_um = 201;
     begin();
@@ -395,7 +400,22 @@ START_TEST(the_time_taken_may_differ_from_the_time_planned_by_the_limit_either_w
     kr_judge_changeovers(&limits, &s, &verdict);
     ck_assert(kr_step_passes(&verdict));
     SAYS(verdict.figure[0].value, "0 faults, at most 1");
+    ck_assert_uint_eq(verdict.n_figures, 2);
     SAYS(verdict.figure[1].value, "planned 20.0 s, taken 20.4 s in the mean, +2.0 %, at most 2.0 % either way");
+    static struct kr_changeover_time time[30];
+    for (int i = 0; i < 30; i++)
+        time[i] = (struct kr_changeover_time){(uint32_t)(1000 + i), 20000, 20400};
+    s.time = time;
+    s.done = 27;
+    begin();
+    kr_judge_changeovers(&limits, &s, &verdict);
+    ck_assert_uint_eq(verdict.n_figures, 2 + 6);
+    ck_assert_str_eq(verdict.figure[7].name, "changeovers 26 to 27");
+    ck_assert_str_eq(verdict.figure[7].value,
+                     "order 1025: planned 20.0 s, taken 20.4 s; order 1026: planned 20.0 s, taken 20.4 s");
+    s.done = 30;
+    s.time = NULL;
+    begin();
     s.took_ms = 587999;
     begin();
     kr_judge_changeovers(&limits, &s, &verdict);
