@@ -61,7 +61,11 @@ __attribute__((format(printf, 1, 2))) void commission_say(const char *format, ..
 __attribute__((format(printf, 3, 4))) bool commission_ask_text(struct commission *c, char answer[COMMISSION_LINE_MAX],
                                                                const char *format, ...);
 __attribute__((format(printf, 3, 4))) bool commission_ask_yes(struct commission *c, bool *yes, const char *format, ...);
-/* Asks for a length. It is in the station's unit unless it names another one. */
+#define COMMISSION_LENGTH_MAX 48
+/* Writes a length as people at this station read it: "25.400 mm", or "1.0000 in (25.400 mm)". Returns text. */
+const char *commission_length(const struct commission *c, int32_t um, char text[COMMISSION_LENGTH_MAX]);
+/* Asks for a length. It is in the station's unit unless it names another one. Wherever it could be taken for the other
+ * unit the function says how it was understood. */
 __attribute__((format(printf, 3, 4))) bool commission_ask_um(struct commission *c, int32_t *um, const char *format,
                                                              ...);
 /* Asks for a number from least to most. *value is the default, which stays if nothing is typed. */

@@ -189,14 +189,42 @@ bool commission_ask_yes(struct commission *c, bool *yes, const char *format, ...
     }
 }
 
+static bool in_inches(const struct commission *c)
+{
+    return c->station->station.format.length_unit == KR_LENGTH_INCH;
+}
+
+const char *commission_length(const struct commission *c, int32_t um, char text[COMMISSION_LENGTH_MAX])
+{
+    if (!in_inches(c)) {
+        kr_length_text(um, KR_LENGTH_MM, text, COMMISSION_LENGTH_MAX);
+        return text;
+    }
+    char mm[24];
+    kr_length_text(um, KR_LENGTH_MM, mm, sizeof mm);
+    size_t n = (size_t)kr_length_text(um, KR_LENGTH_INCH, text, COMMISSION_LENGTH_MAX);
+    if (n < COMMISSION_LENGTH_MAX)
+        snprintf(text + n, COMMISSION_LENGTH_MAX - n, " (%s)", mm);
+    return text;
+}
+
+static void say_understood(const struct commission *c, const char *answer, int32_t um)
+{
+    char text[COMMISSION_LENGTH_MAX];
+    bool names_unit = strpbrk(answer, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ\"'") != NULL;
+    if (in_inches(c) || names_unit)
+        commission_say("  Taken as %s.", commission_length(c, um, text));
+}
+
 static bool read_um(const struct commission *c, const char *answer, int32_t *um)
 {
     char why[160];
     int64_t nm = 0;
-    const char *unit = c->station->station.format.length_unit == KR_LENGTH_INCH ? "in" : "mm";
+    const char *unit = in_inches(c) ? "in" : "mm";
     enum kr_quantity_answer result = kr_length_read(answer, unit, &nm);
     if (result == KR_QUANTITY_OK) {
         *um = kr_um_from_nm(nm);
+        say_understood(c, answer, *um);
         return true;
     }
     kr_quantity_why(result, answer, KR_DIM_LENGTH, why, sizeof why);
@@ -207,7 +235,7 @@ static bool read_um(const struct commission *c, const char *answer, int32_t *um)
 bool commission_ask_um(struct commission *c, int32_t *um, const char *format, ...)
 {
     char answer[COMMISSION_LINE_MAX];
-    const char *hint = c->station->station.format.length_unit == KR_LENGTH_INCH ? "(length, in)" : "(length, mm)";
+    const char *hint = in_inches(c) ? "(length, in)" : "(length, mm)";
     for (;;) {
         va_list values;
         va_start(values, format);

@@ -19,10 +19,11 @@ static struct calibrate_job job; /* large */
 
 static bool ask_way(struct commission *c, uint16_t rail, char answer[COMMISSION_LINE_MAX])
 {
+    char at[COMMISSION_LENGTH_MAX];
     return commission_ask_text(c, answer,
-                               "Carriage %u is shown at %.3f mm, %u readings are taken. Type drive or operator to jog "
+                               "Carriage %u is shown at %s, %u readings are taken. Type drive or operator to jog "
                                "towards that side, read to type in a reading where it stands, or done.",
-                               rail + 1u, commission_place_um(c, rail) / 1e3, (unsigned)job.n);
+                               rail + 1u, commission_length(c, commission_place_um(c, rail), at), (unsigned)job.n);
 }
 
 static bool go(struct commission *c, uint16_t rail, int8_t direction)

@@ -164,13 +164,14 @@ bool commission_walk_DIRECTION(struct commission *c, uint16_t rail, struct kr_st
 /* Makes further presses until the person reads the tape. */
 static bool go_along_tape(struct commission *c, uint16_t rail, struct kr_jog_seen *seen)
 {
-    char answer[COMMISSION_LINE_MAX];
+    char answer[COMMISSION_LINE_MAX], so_far[COMMISSION_LENGTH_MAX], press[COMMISSION_LENGTH_MAX];
     int32_t from_um = commission_place_um(c, rail);
     for (;;) {
         if (!commission_ask_text(c, answer,
-                                 "The registers show %.3f mm so far. Type go for a press of up to %d mm, or read when "
+                                 "The registers show %s so far. Type go for a press of up to %s, or read when "
                                  "the way is long enough and drives and air are locked out.",
-                                 (commission_place_um(c, rail) - from_um) / 1e3, PRESS_UM / 1000))
+                                 commission_length(c, commission_place_um(c, rail) - from_um, so_far),
+                                 commission_length(c, PRESS_UM, press)))
             return false;
         if (strcmp(answer, "read") == 0)
             break;

@@ -79,13 +79,14 @@ static bool place_of_end(struct commission *c, uint16_t rail, int8_t side, int32
 static bool try_end(struct commission *c, uint16_t rail, int8_t side, struct kr_step_verdict *verdict)
 {
     const struct kr_carriage_config *carriage = &c->station->station.carriage[rail];
+    char to[COMMISSION_LENGTH_MAX];
     struct kr_end_seen seen = {.side = side, .margin_um = carriage->travel_margin_um};
     if (!place_of_end(c, rail, side, &seen.setting_um) || !try_input(c, rail, &seen) ||
         !commission_ask_enter(
             c,
-            "Carriage %u goes towards the %s side, to %.1f mm, while the hold-to-run device is "
+            "Carriage %u goes towards the %s side, to %s, while the hold-to-run device is "
             "pressed. Nobody is in the zone. Let go of the device before it meets a stop. Press Enter.",
-            rail + 1u, side_text(side), seen.setting_um / 1e3) ||
+            rail + 1u, side_text(side), commission_length(c, seen.setting_um, to)) ||
         !commission_look(c) || !jog_to_end(c, rail, &seen))
         return false;
     if (seen.alarm == 0 && abs(seen.setting_um - seen.stood_um) <= AT_END_UM &&

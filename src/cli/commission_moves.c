@@ -75,6 +75,7 @@ static bool move_and_scan(struct commission *c, uint16_t rail, const int32_t bef
 bool commission_walk_HOLDER(struct commission *c, uint16_t rail, struct kr_step_verdict *verdict)
 {
     static int32_t before_um[KR_HOLDERS_MAX];
+    char way[COMMISSION_LENGTH_MAX];
     struct kr_holder_seen seen = {.tolerance_um = c->station->station.geometry.tolerance_um};
     if (!commission_ask_enter(
             c,
@@ -91,7 +92,8 @@ bool commission_walk_HOLDER(struct commission *c, uint16_t rail, struct kr_step_
             return commission_stop(c);
         }
         seen.holder_number = (uint16_t)(holder + 1);
-        commission_say("Holder %u goes %.1f mm.", seen.holder_number, (seen.target_um - before_um[holder]) / 1000.0);
+        commission_say("Holder %u goes %s.", seen.holder_number,
+                       commission_length(c, seen.target_um - before_um[holder], way));
         if (!move_and_scan(c, rail, before_um, &seen))
             return false;
     } else if (!commission_stop(c)) {

@@ -79,15 +79,15 @@ static bool jog(struct commission *c, uint16_t rail, int8_t direction, struct kr
 /* Jogs until the person sees the pin above the socket, or an alarm ends a jog. */
 static bool jog_above(struct commission *c, uint16_t rail, uint16_t holder_number, struct kr_step_verdict *verdict)
 {
-    char answer[COMMISSION_LINE_MAX];
+    char answer[COMMISSION_LINE_MAX], at[COMMISSION_LENGTH_MAX];
     while (kr_step_passes(verdict)) {
         if (!commission_look(c) ||
             !commission_ask_text(
                 c, answer,
-                "Carriage %u is shown at %.3f mm. Type drive or operator to jog it towards that side. The last "
+                "Carriage %u is shown at %s. Type drive or operator to jog it towards that side. The last "
                 "millimetres are pushed by hand, at the carriage or at the holder, with drives and air locked out. "
                 "Type above once the pin is above the socket of holder %u and nobody is in the zone.",
-                rail + 1u, commission_place_um(c, rail) / 1e3, holder_number))
+                rail + 1u, commission_length(c, commission_place_um(c, rail), at), holder_number))
             return false;
         if (strcmp(answer, "above") == 0)
             return true;

@@ -68,6 +68,20 @@ class Switch(Commissioner):
                 self.assertIn(seen, finding["seen"])
             self.assertEqual(simulator.end(), 0)
 
+    # ---- inches
+
+    def test_a_station_in_inches_is_asked_in_inches_and_told_what_was_understood_before_a_jog(self):
+        """A number that was meant in millimetres would be a way 25.4 times as long: both units are said before anything moves."""
+        with WiredGateway([*QUICK, QUICK_SETUP, (r'length_unit = "mm";', 'length_unit = "in";')]) as gateway, Simulator(gateway) as simulator:
+            gateway.start()
+            self.pretend(gateway)
+            told = ((r"room at both sides", "2"), (r"Type above once the pin", "drive"), (r"How far\?$", "2 1/2"), (r"keep it pressed\. ", "leave"))
+            status, said = self.walk(gateway, simulator, "--only", "switch", "--rail", "1", told=told)
+            said = " ".join(said.split())
+            self.assertEqual(status, 0, said)
+            self.assertRegex(said, r"Carriage 1 is shown at 0\.78\d\d in \(\d\d\.\d\d\d mm\)\. .*Taken as 2\.5000 in \(63\.500 mm\)\. Press the hold-to-run")
+            self.assertEqual(simulator.end(), 0)
+
     # ---- the flags
 
     def test_a_wrong_flag_width_is_found_by_a_scan_at_setup_speed_and_a_right_one_passes(self):
