@@ -48,6 +48,10 @@ static struct sim_forces forces_on(const struct sim_axis *a, uint16_t inputs)
         .pin_cannot_go_out = sim_axis_broken(a, SIM_PIN_STUCK_IN),
         .brake_cannot_open = sim_axis_broken(a, SIM_BRAKE_STUCK),
         .clamp_fails = sim_axis_broken(a, SIM_CLAMP_LOST),
+        .pin_backs_out = sim_axis_broken(a, SIM_PIN_BACKS_OUT),
+        .pin_sags = sim_axis_broken(a, SIM_PIN_SAGS),
+        .brake_cannot_close = sim_axis_broken(a, SIM_BRAKE_STUCK_OPEN),
+        .clamp_cannot_close = sim_axis_broken(a, SIM_CLAMP_STUCK_OPEN),
     };
 }
 
@@ -114,7 +118,7 @@ static void drive_says(const struct sim_axis *a, const struct sim_rail_config *c
     in->statusword = sim_drive_statusword(d, config, supply_of(a, inputs));
     in->error_code = d->error_code;
     in->referenced = d->referenced;
-    in->homing_method = (int8_t)config->homing_method;
+    in->homing_method = sim_drive_homing_method(d, config);
     in->position_um = sim_drive_position_um(d, config, d->actual.at_um);
     in->following_error_um = (int32_t)(d->demand.at_um - d->actual.at_um);
     in->probe_status = sim_probe_status(&a->probe);

@@ -115,6 +115,15 @@ static void move_pin(struct sim_rail *rail, const struct sim_rail_config *config
         let_go(rail, config, moment, incidents);
 }
 
+/* The pin moves by itself, whatever its valves do. */
+static void stray(struct sim_carriage *c, struct sim_forces f)
+{
+    if (f.pin_backs_out && c->pin > SIM_PIN_BACKED)
+        c->pin = SIM_PIN_BACKED;
+    if (f.pin_sags && c->pin < SIM_PIN_SAGGED)
+        c->pin = SIM_PIN_SAGGED;
+}
+
 /* ---- brake and clamp ----------------------------------------------------------------------------------- */
 
 /* The springs close on holders at any place, and closing moves the holders a little. */
@@ -134,12 +143,13 @@ static void move_brake_and_clamp(struct sim_rail *rail, const struct sim_rail_co
 {
     struct sim_carriage *c = &rail->carriage;
     bool open_brake = f.outputs & KR_DO_BRAKE_OPEN && f.air;
-    if (!(open_brake && f.brake_cannot_open))
+    if (open_brake ? !f.brake_cannot_open : !f.brake_cannot_close)
         travel(&c->brake, open_brake, config->brake_open_ms, config->brake_close_ms);
     if (!config->clamp_common)
         return;
     bool open_clamp = f.outputs & KR_DO_CLAMP_OPEN && f.air && !f.clamp_fails;
-    travel(&c->clamp, open_clamp, config->clamp_open_ms, config->clamp_close_ms);
+    if (open_clamp || !f.clamp_cannot_close)
+        travel(&c->clamp, open_clamp, config->clamp_open_ms, config->clamp_close_ms);
     bool is_free = c->clamp >= SIM_FREEING;
     if (rail->clamp_was_free && !is_free)
         clamp_all(rail, config, moment, incidents);
@@ -180,6 +190,7 @@ void sim_rail_actuate(struct sim_rail *rail, const struct sim_rail_config *confi
                       struct sim_moment moment, struct sim_incidents *incidents)
 {
     move_pin(rail, config, forces, moment, incidents);
+    stray(&rail->carriage, forces);
     move_brake_and_clamp(rail, config, forces, moment, incidents);
     centre_docked(rail, config, moment, incidents);
     if (rail->n_creeping > 0)

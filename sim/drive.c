@@ -77,6 +77,7 @@ void sim_drive_lose_power(struct sim_drive *drive, const struct sim_rail_config 
     drive->homings = before.homings;
     drive->setpoints = before.setpoints;
     drive->miscount = before.miscount;
+    drive->amiss = before.amiss;
     drive->referenced = config->absolute_encoder != 0;
     drive->datum_um = drive->referenced ? before.datum_um : -sim_drive_count_um(drive, config, before.actual.at_um);
     sim_drive_hold_here(drive);
@@ -260,7 +261,7 @@ static void finish_homing(struct sim_drive *drive, const struct sim_rail_config 
         return;
     draw.nth = drive->homings++;
     double scatter_um = sim_draw_either_way(draw) * config->home_scatter_um;
-    double mark_um = sim_drive_homes_here(config) ? drive->actual.at_um : config->home_um;
+    double mark_um = sim_drive_homes_here(drive, config) ? drive->actual.at_um : config->home_um;
     drive->datum_um = config->home_offset_um - sim_drive_count_um(drive, config, mark_um) + scatter_um;
     drive->referenced = true;
     drive->homing = SIM_HOMING_DONE;
@@ -302,7 +303,7 @@ static uint16_t state_bits(enum kr_drive_state state)
 
 static bool target_reached(const struct sim_drive *drive, const struct sim_rail_config *config)
 {
-    if (drive->state != KR_DRIVE_OPERATION_ENABLED)
+    if (drive->state != KR_DRIVE_OPERATION_ENABLED || drive->amiss.never_arrives)
         return false;
     if (drive->halted)
         return at_rest(drive);

@@ -39,6 +39,11 @@ struct sim_miscount {
     double warmer_ppm; /* the rack is longer by this much, so each count is a longer distance */
 };
 
+/* What the drive does wrong. */
+struct sim_amiss {
+    bool ignores_setpoints, never_arrives, fails_to_home, homes_here;
+};
+
 struct sim_drive {
     enum kr_drive_state state;
     uint16_t error_code;
@@ -69,6 +74,7 @@ struct sim_drive {
     struct sim_jerk jerk;
     double datum_um; /* the drive's position at which its count is 0 */
     struct sim_miscount miscount;
+    struct sim_amiss amiss;
     double lag_gain; /* the part of the following error that is corrected in one sub-step */
     int64_t outside_us, inside_us;
 };
@@ -97,6 +103,10 @@ uint16_t sim_drive_statusword(const struct sim_drive *drive, const struct sim_ra
 int32_t sim_drive_position_um(const struct sim_drive *drive, const struct sim_rail_config *config, double at_um);
 /* Converts the drive's position to the true motor position. */
 double sim_drive_true_um(const struct sim_drive *drive, const struct sim_rail_config *config, double position_um);
+/* The homing method that the drive shows (6098h). */
+int8_t sim_drive_homing_method(const struct sim_drive *drive, const struct sim_rail_config *config);
+/* Pushes the carriage of a drive that does not hold it. */
+void sim_drive_push(struct sim_drive *drive, double by_um);
 /* Returns the outputs of the drive's I/O: none after the watchdog has stopped the drive. */
 uint16_t sim_drive_outputs(const struct sim_drive *drive);
 
@@ -107,7 +117,7 @@ void sim_drive_stop(struct sim_drive *drive, struct sim_motion from, double dece
 void sim_drive_limit_jerk(struct sim_drive *drive, const struct sim_rail_config *config, struct sim_limits limits);
 void sim_drive_quick_stop(struct sim_drive *drive, const struct sim_rail_config *config, struct sim_motion from);
 double sim_drive_count_um(const struct sim_drive *drive, const struct sim_rail_config *config, double at_um);
-bool sim_drive_homes_here(const struct sim_rail_config *config);
+bool sim_drive_homes_here(const struct sim_drive *drive, const struct sim_rail_config *config);
 void sim_drive_hold_here(struct sim_drive *drive);
 void sim_drive_follow_commands(struct sim_drive *drive, const struct sim_rail_config *config);
 

@@ -39,7 +39,7 @@ static bool setpoint_of(const struct sim_drive *drive, const struct sim_rail_con
  * is room for the next one. */
 static void take_setpoint(struct sim_drive *drive, const struct sim_rail_config *config)
 {
-    if (rising(drive, KR_CW_NEW_SETPOINT) && !drive->acknowledged) {
+    if (rising(drive, KR_CW_NEW_SETPOINT) && !drive->acknowledged && !drive->amiss.ignores_setpoints) {
         struct sim_setpoint setpoint;
         if (!setpoint_of(drive, config, &setpoint)) {
             sim_drive_trip(drive, config, SIM_ERROR_PARAMETER);
@@ -88,10 +88,13 @@ static void run_homing(struct sim_drive *drive, const struct sim_rail_config *co
     /* A drive without 6099h uses its own speed. */
     double speed = told > 0 ? told : config->homing_speed_um_per_s;
     if (rising(drive, KR_CW_NEW_SETPOINT)) {
-        struct sim_setpoint to_mark = {.to_um = sim_drive_homes_here(config) ? drive->actual.at_um : config->home_um,
+        struct sim_setpoint to_mark = {.to_um =
+                                           sim_drive_homes_here(drive, config) ? drive->actual.at_um : config->home_um,
                                        .limits = {speed, accel, accel}};
-        drive->homing = SIM_HOMING_UNDER_WAY;
+        drive->homing = drive->amiss.fails_to_home ? SIM_HOMING_FAILED : SIM_HOMING_UNDER_WAY;
         drive->referenced = false;
+        if (drive->amiss.fails_to_home)
+            return;
         begin_move(drive, config, to_mark);
         return;
     }

@@ -32,9 +32,21 @@ double sim_drive_true_um(const struct sim_drive *drive, const struct sim_rail_co
     return at_um;
 }
 
-bool sim_drive_homes_here(const struct sim_rail_config *config)
+int8_t sim_drive_homing_method(const struct sim_drive *drive, const struct sim_rail_config *config)
 {
-    return config->homing_method == KR_HOMING_HERE || config->homing_method == KR_HOMING_HERE_OLD;
+    return drive->amiss.homes_here ? KR_HOMING_HERE_OLD : (int8_t)config->homing_method;
+}
+
+bool sim_drive_homes_here(const struct sim_drive *drive, const struct sim_rail_config *config)
+{
+    int8_t method = sim_drive_homing_method(drive, config);
+    return method == KR_HOMING_HERE || method == KR_HOMING_HERE_OLD;
+}
+
+void sim_drive_push(struct sim_drive *drive, double by_um)
+{
+    drive->actual = (struct sim_motion){.at_um = drive->actual.at_um + by_um};
+    sim_drive_hold_here(drive);
 }
 
 bool sim_drive_standing(const struct sim_drive *drive)

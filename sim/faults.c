@@ -1,4 +1,6 @@
 /* Begins and ends faults. */
+#include <math.h>
+
 #include "axis.h"
 
 static const struct sim_fault_info infos[] = {
@@ -66,6 +68,17 @@ static bool push_by_hand(struct sim_machine *m, uint16_t rail, uint16_t item, in
     return true;
 }
 
+static bool push_carriage(struct sim_axis *a, const struct sim_rail_config *config, int32_t by_um)
+{
+    struct sim_carriage *c = &a->rail.carriage;
+    double to_um = fmax(config->stop_low_um, fmin(c->at_um + by_um, config->stop_high_um));
+    if (a->drive.powered || c->pin != 0)
+        return false;
+    sim_drive_push(&a->drive, to_um - c->at_um);
+    c->at_um = to_um;
+    return true;
+}
+
 /* The holders move with the rail; a carriage at rest stays at its tooth of the rack. */
 static void warm(struct sim_axis *a, double ppm)
 {
@@ -123,6 +136,12 @@ static bool strike(struct sim_machine *m, uint16_t rail, enum sim_fault fault, u
     case SIM_REFERENCE_DIRTY: spoil_reference(a, item, is_missing(&a->sw, item), value); return true;
     case SIM_RAIL_WARMER: warm(a, value); return true;
     case SIM_BLADE_OFF: a->rail.holder[item].blade_um = value; return true;
+    case SIM_SETPOINTS_IGNORED: a->drive.amiss.ignores_setpoints = true; return true;
+    case SIM_NEVER_ARRIVES: a->drive.amiss.never_arrives = true; return true;
+    case SIM_HOMING_FAILS: a->drive.amiss.fails_to_home = true; return true;
+    case SIM_DATUM_FORGOTTEN: a->drive.referenced = false; return true;
+    case SIM_HOMES_HERE: a->drive.amiss.homes_here = true; return true;
+    case SIM_CARRIAGE_PUSHED: return push_carriage(a, &m->config.rail[rail], value);
     default: return true; /* all other faults are checked while they last */
     }
 }
@@ -139,7 +158,8 @@ static void keep_last_image(struct sim_machine *m, uint16_t rail)
 
 static bool happens_once(enum sim_fault fault)
 {
-    return fault == SIM_DRIVE_REBOOT || fault == SIM_POSITION_JUMP || fault == SIM_MOVED_BY_HAND;
+    return fault == SIM_DRIVE_REBOOT || fault == SIM_POSITION_JUMP || fault == SIM_MOVED_BY_HAND ||
+           fault == SIM_DATUM_FORGOTTEN || fault == SIM_CARRIAGE_PUSHED;
 }
 
 static bool break_rail(struct sim_machine *m, uint16_t rail, enum sim_fault fault, uint16_t item, int32_t value)
@@ -168,6 +188,18 @@ bool sim_machine_break(struct sim_machine *m, uint16_t rail, enum sim_fault faul
     for (uint16_t r = 0; r < m->config.n_rails; r++)
         (void)break_rail(m, r, fault, item, value); /* a fault of the whole machine can't be refused */
     return true;
+}
+
+static void mend_drive(struct sim_amiss *amiss, enum sim_fault fault)
+{
+    if (fault == SIM_SETPOINTS_IGNORED)
+        amiss->ignores_setpoints = false;
+    else if (fault == SIM_NEVER_ARRIVES)
+        amiss->never_arrives = false;
+    else if (fault == SIM_HOMING_FAILS)
+        amiss->fails_to_home = false;
+    else if (fault == SIM_HOMES_HERE)
+        amiss->homes_here = false;
 }
 
 static void mend_rail(struct sim_axis *a, enum sim_fault fault, uint16_t item)
@@ -199,6 +231,8 @@ static void mend_rail(struct sim_axis *a, enum sim_fault fault, uint16_t item)
         warm(a, 0);
     else if (fault == SIM_BLADE_OFF)
         a->rail.holder[item].blade_um = 0;
+    else
+        mend_drive(&a->drive.amiss, fault);
 }
 
 bool sim_machine_mend(struct sim_machine *m, uint16_t rail, enum sim_fault fault, uint16_t item)

@@ -6,10 +6,12 @@
 #include "sim/config.h"
 
 /* The stroke of a device goes from 0 (at rest: pin out, brake or clamp closed) to SIM_TRAVEL. */
-#define SIM_TRAVEL    1000000000
-#define SIM_PIN_CLEAR 100000000 /* beyond this, the pin's tip reaches a holder's body */
-#define SIM_PIN_TOUCH 500000000 /* here its taper enters the socket, or strikes the holder's face */
-#define SIM_FREEING   500000000 /* a brake or clamp that is open this far does not hold any more */
+#define SIM_TRAVEL     1000000000
+#define SIM_PIN_CLEAR  100000000 /* beyond this, the pin's tip reaches a holder's body */
+#define SIM_PIN_TOUCH  500000000 /* here its taper enters the socket, or strikes the holder's face */
+#define SIM_PIN_BACKED 750000000 /* how far in a pin is that has backed out of its seat */
+#define SIM_PIN_SAGGED 50000000  /* how far in a pin is that has sagged */
+#define SIM_FREEING    500000000 /* a brake or clamp that is open this far does not hold any more */
 
 #define SIM_NOBODY (-1)
 
@@ -66,6 +68,7 @@ struct sim_forces {
     uint16_t outputs; /* KR_DO_..., as they arrive at the valves */
     bool air;         /* without air the pin does not move, and springs close brake and clamp */
     bool pin_cannot_go_in, pin_cannot_go_out, brake_cannot_open, clamp_fails;
+    bool pin_backs_out, pin_sags, brake_cannot_close, clamp_cannot_close;
 };
 
 /* The context of a call: it determines the random draws and the time of incidents. */

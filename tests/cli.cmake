@@ -20,6 +20,7 @@ kr_fuzz(fuzz_knives SOURCES ${CMAKE_SOURCE_DIR}/src/cli/knife_rows.c ${CMAKE_SOU
 
 kr_test(test_commission SOURCES unit/test_commission.c LIBS kr_commission LABELS unit)
 kr_test(test_commission_alarms SOURCES unit/test_commission_alarms.c LIBS kr_commission kr_sim LABELS unit)
+kr_test(test_provocations SOURCES unit/test_provocations.c LIBS rig kr_commission LABELS unit station)
 kr_test(test_commission_moves SOURCES unit/test_commission_moves.c LIBS kr_commission kr_report LABELS unit)
 kr_test(test_commission_frame SOURCES unit/test_commission_frame.c LIBS kr_commission LABELS unit)
 kr_test(test_commission_switch SOURCES unit/test_commission_switch.c LIBS kr_commission LABELS unit)

@@ -512,12 +512,32 @@ enum kr_provoke_needs {
     KR_PROVOKE_REFERENCES,
     KR_PROVOKE_NO_REFERENCES,
     KR_PROVOKE_REFERENCE_SWITCH,
-    KR_PROVOKE_EXPECTED
+    KR_PROVOKE_TWO_PATTERNS,
+    KR_PROVOKE_EXPECTED,
+    KR_PROVOKE_TWO_PASSES,
+    KR_PROVOKE_DATUM_BIT,
+    KR_PROVOKE_HOMING_METHOD,
+    KR_PROVOKE_DRIFT
 };
-enum kr_provoke_item { KR_PROVOKE_NOTHING, KR_PROVOKE_HOLDER, KR_PROVOKE_HOLDERS, KR_PROVOKE_REFERENCE };
-#define KR_PROVOKE_ROOM_UM  INT32_MIN
-#define KR_PROVOKE_ASIDE_UM (INT32_MIN + 1)
-#define KR_PROVOKE_BEFORE   (-1) /* before the job; other values are an enum kr_carriage_phase */
+enum kr_provoke_item {
+    KR_PROVOKE_NOTHING,
+    KR_PROVOKE_HOLDER,
+    KR_PROVOKE_FIRST_HOLDER,
+    KR_PROVOKE_HOLDERS,
+    KR_PROVOKE_REFERENCE,
+    KR_PROVOKE_MOST_REFERENCES
+};
+enum kr_provoke_remedy { KR_PROVOKE_ACKNOWLEDGE, KR_PROVOKE_SCAN_ON, KR_PROVOKE_RELEASE, KR_PROVOKE_HOME };
+/* Values that depend on the station. */
+#define KR_PROVOKE_ROOM_UM     INT32_MIN
+#define KR_PROVOKE_ASIDE_UM    (INT32_MIN + 1)
+#define KR_PROVOKE_TOUCHING_UM (INT32_MIN + 2)
+#define KR_PROVOKE_DRIFTED_UM  (INT32_MIN + 3)
+#define KR_PROVOKE_BEYOND_UM   (INT32_MIN + 4)
+/* Moments; other values are an enum kr_carriage_phase. */
+#define KR_PROVOKE_BEFORE      (-1)
+#define KR_PROVOKE_SECOND_PASS (-2)
+#define KR_PROVOKE_AWAY        (-3)
 
 struct kr_provocation_by_hand {
     uint16_t alarm_code;
@@ -527,17 +547,23 @@ struct kr_provocation_by_hand {
 struct kr_provocation_simulated {
     uint16_t alarm_code;
     enum kr_provoke_needs needs;
-    uint16_t job;  /* enum kr_job */
-    int16_t phase; /* enum kr_carriage_phase, or KR_PROVOKE_BEFORE */
+    uint16_t job;  /* enum kr_job; 0: none */
+    int16_t phase; /* enum kr_carriage_phase, or a moment from KR_PROVOKE_BEFORE on */
     const char *fault;
     enum kr_provoke_item item;
     int32_t value;
+    enum kr_provoke_remedy remedy;
 };
 const struct kr_provocation_by_hand *kr_provocation_by_hand(size_t index);     /* enum kr_by_hand; beyond it NULL */
 const struct kr_provocation_simulated *kr_provocation_simulated(size_t index); /* beyond the last NULL */
 /* How it was provoked, at its nth try: "fault drive-fault 2310 hex". */
 void kr_provoke_how(const struct kr_provocation_simulated *p, int32_t value, int nth, char *how, size_t size);
-const char *kr_why_not_provoked(uint16_t alarm_code); /* NULL: it can be provoked */
+struct kr_not_provoked {
+    uint16_t alarm_code;
+    const char *test; /* the program's own test in which the station raises it */
+    const char *why;
+};
+const struct kr_not_provoked *kr_not_provoked(uint16_t alarm_code); /* NULL: it can be provoked */
 /* Why the alarm is left out for a station without that. */
 const char *kr_provoke_needs_text(enum kr_provoke_needs needs);
 
@@ -546,6 +572,8 @@ struct kr_alarm_seen {
     uint16_t code;
     bool simulator;  /* else at the machine */
     const char *how; /* how the alarm was provoked */
+    /* What its remedy has had done, for a sentence that ends so: " after homing"; NULL: nothing but acknowledge. */
+    const char *remedied;
     /* gone: the alarm is gone after the cause was taken back and the alarm acknowledged. */
     bool raised, gone;
     int32_t raised_ms;                     /* time until it was seen */

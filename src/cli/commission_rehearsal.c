@@ -20,6 +20,7 @@
 #define TRIES    2
 #define WAY_UM   30000 /* way of a holder */
 #define ASIDE_UM 5000
+#define PAST_UM  20000 /* how far beyond a limit a place is put */
 
 struct rehearsal {
     struct commission c; /* the second gateway; the person and the station file are those of the first one */
@@ -190,6 +191,14 @@ static uint16_t roomiest(const struct rehearsal *r)
     return best;
 }
 
+static uint16_t first_in_service(const struct rehearsal *r)
+{
+    uint16_t h = 0;
+    while (h + 1 < n_holders(r) && !commission_holder_serves(&r->c, 0, h))
+        h++;
+    return h;
+}
+
 static int32_t middle_of_room_um(const struct rehearsal *r)
 {
     int32_t widest_um = 0, at_um = 0, last_um = INT32_MIN;
@@ -206,14 +215,56 @@ static int32_t middle_of_room_um(const struct rehearsal *r)
     return at_um;
 }
 
+/* Returns a way by which the carriage at rest is beyond what its place may differ by, to the side with more room. */
+static int32_t drifted_um(const struct rehearsal *r)
+{
+    const struct kr_carriage_config *carriage = &r->c.station->station.carriage[0];
+    bool low = commission_place_um(&r->c, 0) < carriage->travel_min_um / 2 + carriage->travel_max_um / 2;
+    return (low ? 1 : -1) * (carriage->drift_um + PAST_UM);
+}
+
+/* Returns a jump of the position to beyond the nearer end of the travel. */
+static int32_t beyond_um(const struct rehearsal *r)
+{
+    const struct kr_carriage_config *carriage = &r->c.station->station.carriage[0];
+    int32_t down_um = carriage->travel_min_um - commission_place_um(&r->c, 0);
+    int32_t up_um = carriage->travel_max_um - commission_place_um(&r->c, 0);
+    return -down_um < up_um ? down_um - PAST_UM : up_um + PAST_UM;
+}
+
 static int32_t value_of(const struct rehearsal *r, const struct kr_provocation_simulated *p, uint16_t holder)
 {
     switch (p->value) {
     case KR_PROVOKE_ROOM_UM: return middle_of_room_um(r);
     case KR_PROVOKE_ASIDE_UM:
         return commission_room_um(&r->c, 0, holder, ASIDE_UM) - commission_holder_um(&r->c, 0, holder);
+    case KR_PROVOKE_TOUCHING_UM:
+        return commission_holder_um(&r->c, 0, holder) + r->c.station->station.carriage[0].flag_width_um / 2;
+    case KR_PROVOKE_DRIFTED_UM: return drifted_um(r);
+    case KR_PROVOKE_BEYOND_UM: return beyond_um(r);
     default: return p->value;
     }
+}
+
+/* The items of a fault, from 0. */
+struct items {
+    uint16_t first, end;
+    bool are_holders;
+};
+
+static struct items items_of(const struct rehearsal *r, const struct kr_provocation_simulated *p, uint16_t holder)
+{
+    uint16_t n_references = r->c.station->station.carriage[0].references.n;
+    switch (p->item) {
+    case KR_PROVOKE_NOTHING:
+    case KR_PROVOKE_REFERENCE: return (struct items){0, 1, false};
+    case KR_PROVOKE_MOST_REFERENCES:
+        return (struct items){0, (uint16_t)(n_references > 1 ? n_references - 1 : 1), false};
+    case KR_PROVOKE_HOLDER:
+    case KR_PROVOKE_FIRST_HOLDER: return (struct items){holder, (uint16_t)(holder + 1), true};
+    case KR_PROVOKE_HOLDERS: return (struct items){0, n_holders(r), true};
+    }
+    return (struct items){0, 0, false};
 }
 
 /* Sends one line that breaks or mends, for each item that the fault needs. */
@@ -221,15 +272,14 @@ static bool say_each(struct rehearsal *r, const struct kr_provocation_simulated 
                      int32_t value, char answer[200])
 {
     char item[16] = "", figure[16] = "";
-    bool each = p->item == KR_PROVOKE_HOLDERS;
+    struct items items = items_of(r, p, holder);
     if (breaks && value != 0)
         snprintf(figure, sizeof figure, " %ld", (long)value);
-    uint16_t end = (uint16_t)(each ? n_holders(r) : holder + 1);
-    for (uint16_t h = each ? 0 : holder; h < end; h++) {
-        if (each && !commission_holder_serves(&r->c, 0, h))
+    for (uint16_t i = items.first; i < items.end; i++) {
+        if (items.are_holders && !commission_holder_serves(&r->c, 0, i))
             continue;
         if (p->item != KR_PROVOKE_NOTHING)
-            snprintf(item, sizeof item, " %u", p->item == KR_PROVOKE_REFERENCE ? 1u : h + 1u);
+            snprintf(item, sizeof item, " %u", i + 1u);
         if (!commission_door_say(&r->door, answer, 200, "%s 1 %s%s%s", breaks ? "break" : "mend", p->fault, item,
                                  figure) ||
             strcmp(answer, breaks ? "broken" : "mended") != 0)
@@ -238,12 +288,41 @@ static bool say_each(struct rehearsal *r, const struct kr_provocation_simulated 
     return true;
 }
 
-/* Takes the fault back. A jump is no lasting fault: another jump takes it back. */
-static bool take_back(struct rehearsal *r, const struct kr_provocation_simulated *p, uint16_t holder, int32_t value)
+static bool wait_link(struct rehearsal *r, bool linked)
 {
+    for (int64_t until = commission_now_ms() + AWAY_MS; commission_now_ms() < until;) {
+        if (!commission_look_again(&r->c))
+            return false;
+        if ((kr_get_u16(&r->c.client.image, KR_REG_RAIL_LINK, 0, 0) != 0) == linked)
+            return true;
+    }
+    return true;
+}
+
+/* Breaks or mends, between two lines about the link if that has to be lost meanwhile. *done: the simulator did it. */
+static bool say_at_moment(struct rehearsal *r, const struct kr_provocation_simulated *p, bool breaks, uint16_t holder,
+                          int32_t value, char answer[200], bool *done)
+{
+    char of_link[200];
+    bool away = p->phase == KR_PROVOKE_AWAY;
+    if (away && (!commission_door_say(&r->door, of_link, sizeof of_link, "break 1 link-lost") || !wait_link(r, false)))
+        return false;
+    *done = say_each(r, p, breaks, holder, value, answer);
+    return !away || (commission_door_say(&r->door, of_link, sizeof of_link, "mend 1 link-lost") && wait_link(r, true));
+}
+
+/* Takes the fault back. A jump is no lasting fault: another jump takes it back. */
+static bool take_back(struct rehearsal *r, const struct kr_provocation_simulated *p, uint16_t holder, int32_t value,
+                      bool *done)
+{
+    static const char *const once[] = {"moved-by-hand", "datum-forgotten", "carriage-pushed"};
     char answer[200];
-    bool jumps = strcmp(p->fault, "position-jump") == 0, once = strcmp(p->fault, "moved-by-hand") == 0;
-    return once || say_each(r, p, jumps, holder, jumps ? -value : value, answer);
+    bool jumps = strcmp(p->fault, "position-jump") == 0;
+    *done = true;
+    for (size_t i = 0; i < sizeof once / sizeof once[0]; i++)
+        if (strcmp(p->fault, once[i]) == 0)
+            return true;
+    return say_at_moment(r, p, jumps, holder, jumps ? -value : value, answer, done);
 }
 
 /* ---- a job that goes on ---------------------------------------------------------------------------------------- */
@@ -279,27 +358,50 @@ static bool run_quietly(struct rehearsal *r, enum kr_job which, uint16_t rail_nu
     return (!started || commission_job_end(&r->c, &seen)) && commission_acknowledge(&r->c);
 }
 
+/* How far a carriage has gone since it was last not in the phase. In a scan's second pass it comes back, so that it
+ * counts how far the carriage is below the highest place that it had, once it has gone up. */
+struct gone {
+    bool in_it, has_risen;
+    int32_t from_um;
+};
+
+static bool has_gone(struct gone *g, const struct kr_provocation_simulated *p, int32_t at_um, bool in_it)
+{
+    bool back = p->phase == KR_PROVOKE_SECOND_PASS, was_in_it = g->in_it;
+    g->in_it = in_it;
+    if (!in_it || !was_in_it) {
+        g->from_um = at_um;
+        g->has_risen = false;
+        return false;
+    }
+    if (!back)
+        return abs(at_um - g->from_um) >= GONE_UM;
+    if (g->has_risen ? at_um > g->from_um : at_um < g->from_um)
+        g->from_um = at_um;
+    else if (!g->has_risen && at_um - g->from_um >= GONE_UM)
+        *g = (struct gone){true, true, at_um};
+    return g->has_risen && g->from_um - at_um >= GONE_UM;
+}
+
 /* Waits until the carriage moves in that phase. Returns true also if it does not: then the alarm is missed, and that is
  * reported. */
-static bool wait_phase(struct rehearsal *r, int16_t phase)
+static bool wait_phase(struct rehearsal *r, const struct kr_provocation_simulated *p)
 {
-    bool in_it = false;
-    int32_t from_um = 0;
+    int phase = p->phase == KR_PROVOKE_SECOND_PASS ? KR_CARRIAGE_SCANNING : p->phase;
+    struct gone gone = {.in_it = false};
     for (int64_t until = commission_now_ms() + PHASE_MS; commission_now_ms() < until;) {
         if (!commission_look_again(&r->c))
             return false;
-        bool was_in_it = in_it;
-        int32_t at_um = commission_place_um(&r->c, 0);
-        in_it = kr_get_u16(&r->c.client.image, KR_REG_CARRIAGE_PHASE, 0, 0) == phase;
-        from_um = was_in_it ? from_um : at_um;
-        if ((in_it && abs(at_um - from_um) >= GONE_UM) || commission_is_halted(&r->c) ||
+        bool in_it = kr_get_u16(&r->c.client.image, KR_REG_CARRIAGE_PHASE, 0, 0) == phase;
+        if (has_gone(&gone, p, commission_place_um(&r->c, 0), in_it) || commission_is_halted(&r->c) ||
             commission_unit_state(&r->c) == KR_STATE_COMPLETE)
             return true;
     }
     return true;
 }
 
-static bool wait_raised(struct rehearsal *r, struct kr_alarm_seen *seen)
+/* Waits for the alarm: until a job has ended otherwise or, without a job, for the time in which it has to come. */
+static bool wait_raised(struct rehearsal *r, const struct kr_provocation_simulated *p, struct kr_alarm_seen *seen)
 {
     char line[COMMISSION_LINE_MAX];
     int64_t began = commission_now_ms(), halted = 0;
@@ -308,7 +410,7 @@ static bool wait_raised(struct rehearsal *r, struct kr_alarm_seen *seen)
         if (!commission_look_again(&r->c) || !commission_alarm_look(&r->c, began, seen))
             return false;
         int64_t now = commission_now_ms();
-        bool ended = commission_is_halted(&r->c) || commission_unit_state(&r->c) == KR_STATE_COMPLETE;
+        bool ended = p->job == 0 || commission_is_halted(&r->c) || commission_unit_state(&r->c) == KR_STATE_COMPLETE;
         halted = ended ? (halted != 0 ? halted : now) : 0;
         over = now - began > RAISE_MS || (halted != 0 && now - halted > INSTEAD_MS);
         over = commission_typed(&r->c, line) || over;
@@ -322,19 +424,28 @@ static bool wait_raised(struct rehearsal *r, struct kr_alarm_seen *seen)
 
 /* Goes on with the Held job, as the remedy says. An alarm about a scan stands until another scan finds everything
  * right. */
-static bool scan_on(struct rehearsal *r, const struct kr_provocation_simulated *p, const struct kr_alarm_seen *seen)
+static bool scan_on(struct rehearsal *r)
 {
-    bool of_datum = p->needs == KR_PROVOKE_REFERENCES || p->needs == KR_PROVOKE_NO_REFERENCES ||
-                    p->needs == KR_PROVOKE_REFERENCE_SWITCH;
     enum kr_code code;
     struct kr_job_seen job;
-    if (!of_datum || !seen->raised)
-        return true;
     if (!commission_job_end(&r->c, &job)) /* the unit may still be coming to a stop */
         return false;
     return commission_unit_state(&r->c) != KR_STATE_HELD ||
            (commission_command(&r->c, KR_COMMAND_UNHOLD, &code) && commission_look_again(&r->c) &&
             (code != KR_OK || commission_job_end(&r->c, &job)));
+}
+
+/* Does what the alarm's remedy says, so that an acknowledgement can end it. */
+static bool remedy(struct rehearsal *r, const struct kr_provocation_simulated *p, struct kr_alarm_seen *seen)
+{
+    if (p->remedy == KR_PROVOKE_SCAN_ON && seen->raised) {
+        seen->remedied = " after the scan went on";
+        return scan_on(r);
+    }
+    if (p->remedy != KR_PROVOKE_HOME)
+        return true;
+    seen->remedied = " after homing";
+    return commission_acknowledge(&r->c) && run_quietly(r, KR_JOB_HOME, 1);
 }
 
 /* ---- one alarm ------------------------------------------------------------------------------------------------- */
@@ -351,13 +462,32 @@ static bool home_all(struct rehearsal *r)
     return true;
 }
 
-/* Prepares a provocation: everything is measured before a holder is dragged or pushed. */
+static bool all_are_placed(const struct rehearsal *r)
+{
+    for (uint16_t h = 0; h < n_holders(r); h++)
+        if (commission_holder_serves(&r->c, 0, h) &&
+            kr_get_u16(&r->c.client.image, KR_REG_HOLDER_KNOWN, 0, h) < KR_PLACED)
+            return false;
+    return true;
+}
+
+/* Prepares a provocation: before a holder is dragged or pushed, a scan finds those whose places are not known. */
 static bool prepare(struct rehearsal *r, const struct kr_provocation_simulated *p)
 {
     bool moves = p->job == KR_JOB_MOVE || p->job == KR_JOB_CHANGEOVER || p->value == KR_PROVOKE_ASIDE_UM;
-    if (!commission_acknowledge(&r->c) || !home_all(r) || (moves && !run_quietly(r, KR_JOB_SCAN, 1)))
+    bool idle = commission_unit_state(&r->c) == KR_STATE_IDLE; /* it was acknowledged after the provocation before */
+    if ((!idle && !commission_acknowledge(&r->c)) || !home_all(r) || !commission_holders(&r->c, 0))
         return false;
-    return commission_holders(&r->c, 0);
+    if (!moves || all_are_placed(r))
+        return true;
+    return run_quietly(r, KR_JOB_SCAN, 1) && commission_holders(&r->c, 0);
+}
+
+static void tell_refused(const struct rehearsal *r, struct kr_alarm_seen *seen)
+{
+    char answer[200];
+    kr_get_result_text(&r->c.client.image, KR_CLIENT_COMMAND, answer, sizeof answer);
+    snprintf(seen->instead, sizeof seen->instead, "The station refused the job: %.180s.", answer);
 }
 
 static bool break_and_wait(struct rehearsal *r, const struct kr_provocation_simulated *p, uint16_t holder,
@@ -365,16 +495,18 @@ static bool break_and_wait(struct rehearsal *r, const struct kr_provocation_simu
 {
     char answer[200] = "";
     struct commission_job job;
-    bool before = p->phase == KR_PROVOKE_BEFORE, started = true;
-    bool broken = !before || say_each(r, p, true, holder, value, answer);
-    if (!job_of(r, p, holder, &job) || !start(r, &job, &started))
+    bool before = p->phase == KR_PROVOKE_BEFORE || p->phase == KR_PROVOKE_AWAY, started = true, broken = true;
+    if (before && !say_at_moment(r, p, true, holder, value, answer, &broken))
+        return false;
+    if (p->phase == KR_PROVOKE_AWAY && p->job != 0 && !commission_acknowledge(&r->c)) /* that the link was lost */
+        return false;
+    if (p->job != 0 && (!job_of(r, p, holder, &job) || !start(r, &job, &started)))
         return false;
     if (!started) {
-        kr_get_result_text(&r->c.client.image, KR_CLIENT_COMMAND, answer, sizeof answer);
-        snprintf(seen->instead, sizeof seen->instead, "The station refused the job: %.180s.", answer);
+        tell_refused(r, seen);
         return true;
     }
-    if (!before && !wait_phase(r, p->phase))
+    if (!before && !wait_phase(r, p))
         return false;
     broken = before ? broken : say_each(r, p, true, holder, value, answer);
     if (!broken) {
@@ -382,7 +514,7 @@ static bool break_and_wait(struct rehearsal *r, const struct kr_provocation_simu
                  answer[0] != '\0' ? answer : r->door.why);
         return true;
     }
-    return wait_raised(r, seen);
+    return wait_raised(r, p, seen);
 }
 
 static bool try_once(struct rehearsal *r, const struct kr_provocation_simulated *p, int nth, char how[], size_t size,
@@ -390,7 +522,7 @@ static bool try_once(struct rehearsal *r, const struct kr_provocation_simulated 
 {
     if (!prepare(r, p))
         return false;
-    uint16_t holder = roomiest(r);
+    uint16_t holder = p->item == KR_PROVOKE_FIRST_HOLDER ? first_in_service(r) : roomiest(r);
     int32_t value = value_of(r, p, holder);
     kr_provoke_how(p, value, nth, how, size);
     commission_say("%s by %s.", kr_alarm_info(p->alarm_code)->name, how);
@@ -400,11 +532,12 @@ static bool try_once(struct rehearsal *r, const struct kr_provocation_simulated 
         commission_say("  Seen: %s", seen->sentence);
     else
         commission_say("  It was not seen. %s", seen->instead);
-    bool taken_back = take_back(r, p, holder, value);
-    if (!commission_wait_control(&r->c) || !scan_on(r, p, seen) || !commission_alarm_away(&r->c, AWAY_MS, seen))
+    bool taken_back;
+    if (!take_back(r, p, holder, value, &taken_back) || !commission_wait_control(&r->c) || !remedy(r, p, seen) ||
+        !commission_alarm_away(&r->c, AWAY_MS, seen))
         return false;
     seen->gone = seen->gone && taken_back;
-    return p->job != KR_JOB_MOVE || run_quietly(r, KR_JOB_RELEASE, 1);
+    return p->remedy != KR_PROVOKE_RELEASE || run_quietly(r, KR_JOB_RELEASE, 1);
 }
 
 /* Provokes one alarm. A busy computer may stop a job in another way, so that each alarm has two tries. */
@@ -423,9 +556,18 @@ static bool provoke(struct rehearsal *r, const struct kr_provocation_simulated *
 
 /* ---- all of them ----------------------------------------------------------------------------------------------- */
 
+/* A single reference is no pattern. */
+static bool has_two_patterns(const struct kr_station_config *s)
+{
+    return s->geometry.n_rails > 1 && s->carriage[0].references.n > 1 && s->carriage[1].references.n > 1 &&
+           s->carriage[0].references.own_switch == s->carriage[1].references.own_switch;
+}
+
 static bool has(const struct commission *c, enum kr_provoke_needs needs)
 {
     const struct kr_carriage_config *carriage = &c->station->station.carriage[0];
+    const struct kr_drivemap *map = &c->station->drive[0].map;
+    bool tells_datum = map->referenced_bit != KR_NO_BIT;
     switch (needs) {
     case KR_PROVOKE_ANYTHING: return true;
     case KR_PROVOKE_COMMON_CLAMP: return carriage->clamping == KR_CLAMP_COMMON;
@@ -433,7 +575,12 @@ static bool has(const struct commission *c, enum kr_provoke_needs needs)
     case KR_PROVOKE_REFERENCES: return carriage->references.n > 0;
     case KR_PROVOKE_NO_REFERENCES: return carriage->references.n == 0;
     case KR_PROVOKE_REFERENCE_SWITCH: return carriage->references.own_switch;
+    case KR_PROVOKE_TWO_PATTERNS: return has_two_patterns(&c->station->station);
     case KR_PROVOKE_EXPECTED: return c->station->drive[0].n_expected > 0;
+    case KR_PROVOKE_TWO_PASSES: return kr_scan_goes_both_ways(carriage, false);
+    case KR_PROVOKE_DATUM_BIT: return tells_datum;
+    case KR_PROVOKE_HOMING_METHOD: return tells_datum && map->address[KR_OBJECT_HOMING_METHOD] != KR_NO_REGISTER;
+    case KR_PROVOKE_DRIFT: return tells_datum && carriage->drift_um > 0;
     }
     return false;
 }
@@ -454,20 +601,28 @@ static const struct kr_provocation_simulated *simulated_of(uint16_t code)
     return NULL;
 }
 
+static void tell_other(uint16_t code, struct kr_step_verdict *verdict)
+{
+    const struct kr_provocation_simulated *p = simulated_of(code);
+    const struct kr_not_provoked *neither = kr_not_provoked(code);
+    const char *name = kr_alarm_info(code)->name;
+    if (neither != NULL)
+        kr_figure_add(verdict, name, "not provoked: %s; the program's own test %s provokes it", neither->why,
+                      neither->test);
+    else
+        kr_figure_add(verdict, name, "not provoked: %s",
+                      p != NULL ? kr_provoke_needs_text(p->needs)
+                                : "it can be provoked at the machine, and acceptance.alarms does not list it");
+}
+
 /* Lists the alarms that are provoked neither here nor at the machine, each with the reason. */
 static void tell_others(const struct commission *c, struct kr_step_verdict *verdict)
 {
     for (size_t i = 0; kr_alarm_info_at(i) != NULL; i++) {
         uint16_t code = (uint16_t)kr_alarm_info_at(i)->code;
         const struct kr_provocation_simulated *p = simulated_of(code);
-        const char *why = kr_why_not_provoked(code);
-        if (is_listed(c, code) || (p != NULL && has(c, p->needs)))
-            continue;
-        if (p != NULL)
-            why = kr_provoke_needs_text(p->needs);
-        else if (why == NULL)
-            why = "it can be provoked at the machine, and acceptance.alarms does not list it";
-        kr_figure_add(verdict, kr_alarm_info_at(i)->name, "not provoked: %s", why);
+        if (!is_listed(c, code) && (p == NULL || !has(c, p->needs)))
+            tell_other(code, verdict);
     }
 }
 

@@ -14,11 +14,18 @@ static const struct kr_provocation_by_hand by_hand[] = {
 };
 
 static const struct kr_provocation_simulated simulated[] = {
-#define KR_CARRIAGE_BEFORE KR_PROVOKE_BEFORE
-#define AT_SIMULATOR(name, needs, job, moment, fault, item, value) \
-    {KR_ALARM_##name, KR_PROVOKE_##needs, KR_JOB_##job, KR_CARRIAGE_##moment, fault, KR_PROVOKE_##item, value},
+#define KR_JOB_NONE             0
+#define KR_CARRIAGE_BEFORE      KR_PROVOKE_BEFORE
+#define KR_CARRIAGE_SECOND_PASS KR_PROVOKE_SECOND_PASS
+#define KR_CARRIAGE_AWAY        KR_PROVOKE_AWAY
+#define AT_SIMULATOR(name, needs, job, moment, fault, item, value, remedy) \
+    {KR_ALARM_##name, KR_PROVOKE_##needs, KR_JOB_##job, KR_CARRIAGE_##moment, \
+     fault,           KR_PROVOKE_##item,  value,        KR_PROVOKE_##remedy},
 #include "kniferail/provoke.def"
+#undef KR_JOB_NONE
 #undef KR_CARRIAGE_BEFORE
+#undef KR_CARRIAGE_SECOND_PASS
+#undef KR_CARRIAGE_AWAY
 };
 #define N_SIMULATED (sizeof simulated / sizeof simulated[0])
 
@@ -32,19 +39,16 @@ const struct kr_provocation_simulated *kr_provocation_simulated(size_t index)
     return index < N_SIMULATED ? &simulated[index] : NULL;
 }
 
-static const struct {
-    uint16_t alarm_code;
-    const char *why;
-} not_provoked[] = {
-#define NOT_PROVOKED(name, why) {KR_ALARM_##name, why},
+static const struct kr_not_provoked not_provoked[] = {
+#define NOT_PROVOKED(name, test, why) {KR_ALARM_##name, test, why},
 #include "kniferail/provoke.def"
 };
 
-const char *kr_why_not_provoked(uint16_t alarm_code)
+const struct kr_not_provoked *kr_not_provoked(uint16_t alarm_code)
 {
     for (size_t i = 0; i < sizeof not_provoked / sizeof not_provoked[0]; i++)
         if (not_provoked[i].alarm_code == alarm_code)
-            return not_provoked[i].why;
+            return &not_provoked[i];
     return NULL;
 }
 
@@ -57,7 +61,12 @@ const char *kr_provoke_needs_text(enum kr_provoke_needs needs)
     case KR_PROVOKE_REFERENCES: return "the rail has no references";
     case KR_PROVOKE_NO_REFERENCES: return "on a rail with references REFERENCES_SHIFTED takes its place";
     case KR_PROVOKE_REFERENCE_SWITCH: return "the references have no switch of their own";
+    case KR_PROVOKE_TWO_PATTERNS: return "the first two rails do not both have references";
     case KR_PROVOKE_EXPECTED: return "the drive has no list of expected parameters";
+    case KR_PROVOKE_TWO_PASSES: return "its scans see each flag once, on one way";
+    case KR_PROVOKE_DATUM_BIT: return "the drive always counts as having its datum, and is not homed";
+    case KR_PROVOKE_HOMING_METHOD: return "the drive does not tell how it is homed";
+    case KR_PROVOKE_DRIFT: return "the drive is not homed, or no limit (carriage.drift_mm) is set for it";
     }
     return "";
 }
@@ -77,7 +86,8 @@ void kr_provoke_how(const struct kr_provocation_simulated *p, int32_t value, int
         snprintf(figure, sizeof figure, " %04" PRIX32 " hex", (uint32_t)value);
     else if (value != 0)
         snprintf(figure, sizeof figure, " %" PRId32, value);
-    snprintf(how, size, "fault %s%s%s", p->fault, figure, nth > 1 ? ", at the second try" : "");
+    snprintf(how, size, "fault %s%s%s%s", p->fault, figure,
+             p->phase == KR_PROVOKE_AWAY ? " while the link was lost" : "", nth > 1 ? ", at the second try" : "");
 }
 
 void kr_judge_alarm(const struct kr_alarm_seen *seen, struct kr_step_verdict *verdict)
@@ -100,8 +110,10 @@ void kr_judge_alarm(const struct kr_alarm_seen *seen, struct kr_step_verdict *ve
     if (seen->code == KR_ALARM_PERMISSIVE_LOST) /* the drive's inputs have the names of the permissives */
         snprintf(names, sizeof names, " (%s)",
                  inputs_text((uint16_t)(seen->value * KR_DI_LINE_STOPPED), text, sizeof text));
-    kr_figure_add(verdict, name, "%s; seen after %.1f s: %s%s; %s", seen->how, seen->raised_ms / 1000.0, seen->sentence,
-                  names, seen->gone ? "gone when it was taken back and acknowledged" : "still stands");
+    kr_figure_add(verdict, name, "%s; seen after %.1f s: %s%s; %s%s", seen->how, seen->raised_ms / 1000.0,
+                  seen->sentence, names,
+                  seen->gone ? "gone when it was taken back and acknowledged" : "still stands",
+                  seen->gone && seen->remedied != NULL ? seen->remedied : "");
 }
 
 void kr_judge_rehearsal(uint16_t n_provoked, uint16_t n_seen, struct kr_step_verdict *verdict)

@@ -114,6 +114,13 @@ static const struct expectation expectations[] = {
     {SIM_KNIVES_LOWERED, 0, true, false, PERMITTED},
     {SIM_MOVED_BY_HAND, 12000, true, false, PERMITTED}, /* through open guards */
     {SIM_FACTORY_SETTINGS, 0, true, false, WIRE},       /* the parameters themselves only a wire shows */
+    {SIM_PIN_BACKS_OUT, 0, false, true, {KR_ALARM_PIN_LOST, KR_ALARM_PIN_NOT_IN}},
+    {SIM_PIN_SAGS, 0, false, true, {KR_ALARM_PIN_UNPROVEN, KR_ALARM_PIN_NOT_OUT}},
+    {SIM_BRAKE_STUCK_OPEN, 0, false, true, {KR_ALARM_BRAKE_NOT_CLOSED}},
+    {SIM_CLAMP_STUCK_OPEN, 0, false, true, {KR_ALARM_CLAMP_NOT_CLOSED}},
+    {SIM_SETPOINTS_IGNORED, 0, false, true, {KR_ALARM_SETPOINT_NOT_TAKEN}},
+    {SIM_NEVER_ARRIVES, 0, false, true, {KR_ALARM_MOVE_LATE}},
+    {SIM_DATUM_FORGOTTEN, 0, false, true, {KR_ALARM_REFERENCE_LOST}},
     {STORM(SILENT), 0, false, true, {KR_ALARM_HEARTBEAT_STALE}},
     {STORM(SECOND_WRITER), 0, false, true, {KR_ALARM_HEARTBEAT_STALE}},
     {STORM(STRAY_COMMANDS), 0, false, true, {KR_ALARM_NONE}},

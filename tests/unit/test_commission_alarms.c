@@ -99,7 +99,7 @@ START_TEST(every_alarm_has_a_row_and_one_that_is_not_provoked_has_no_other)
     for (; kr_alarm_info_at(n) != NULL; n++) {
         const struct kr_alarm_info *info = kr_alarm_info_at(n);
         unsigned rows = by_hand_rows((uint16_t)info->code) + simulated_rows((uint16_t)info->code);
-        bool not_provoked = kr_why_not_provoked((uint16_t)info->code) != NULL;
+        bool not_provoked = kr_not_provoked((uint16_t)info->code) != NULL;
         ck_assert_msg((rows > 0) != not_provoked, "%s: %u rows that provoke it%s", info->name, rows,
                       not_provoked ? ", and one that says why it is not" : ", and none that says why not");
         ck_assert_msg(by_hand_rows((uint16_t)info->code) <= 1, "%s: two rows by hand", info->name);
@@ -107,7 +107,7 @@ START_TEST(every_alarm_has_a_row_and_one_that_is_not_provoked_has_no_other)
     }
     ck_assert_uint_gt(n, 60);
     ck_assert_ptr_null(kr_provocation_by_hand(KR_N_BY_HAND));
-    ck_assert_ptr_null(kr_why_not_provoked(KR_ALARM_NONE));
+    ck_assert_ptr_null(kr_not_provoked(KR_ALARM_NONE));
 }
 END_TEST
 
@@ -136,7 +136,7 @@ static const struct sim_fault_info *fault_named(const char *name)
 
 static bool is_number(int32_t value)
 {
-    return value != KR_PROVOKE_ROOM_UM && value != KR_PROVOKE_ASIDE_UM;
+    return value > KR_PROVOKE_BEYOND_UM;
 }
 
 /* Against the simulator's own table: sim/faults.def. */
@@ -146,15 +146,19 @@ START_TEST(the_simulator_has_every_fault_and_takes_its_item_and_its_value)
         const struct kr_provocation_simulated *p = kr_provocation_simulated(i);
         const struct sim_fault_info *fault = fault_named(p->fault);
         ck_assert_msg(fault != NULL, "kniferail-sim has no fault %s", p->fault);
-        bool of_holder = p->item == KR_PROVOKE_HOLDER || p->item == KR_PROVOKE_HOLDERS;
+        bool of_holder =
+            p->item == KR_PROVOKE_HOLDER || p->item == KR_PROVOKE_FIRST_HOLDER || p->item == KR_PROVOKE_HOLDERS;
+        bool of_reference = p->item == KR_PROVOKE_REFERENCE || p->item == KR_PROVOKE_MOST_REFERENCES;
         ck_assert_msg(of_holder == (fault->item == SIM_ITEM_HOLDER), "%s: holder", p->fault);
-        ck_assert_msg((p->item == KR_PROVOKE_REFERENCE) == (fault->item == SIM_ITEM_REFERENCE), "%s: reference",
-                      p->fault);
+        ck_assert_msg(of_reference == (fault->item == SIM_ITEM_REFERENCE), "%s: reference", p->fault);
         if (fault->value == SIM_VALUE_NONE)
             ck_assert_msg(p->value == 0, "%s takes no value", p->fault);
         else if (is_number(p->value))
             ck_assert_msg(p->value >= fault->least && p->value <= fault->most, "%s: %d", p->fault, p->value);
-        ck_assert_msg(p->job > 0 && p->job <= KR_JOB_LAST, "%s: job %u", p->fault, p->job);
+        ck_assert_msg(p->job <= KR_JOB_LAST, "%s: job %u", p->fault, p->job);
+        ck_assert_msg(p->job > 0 || p->phase == KR_PROVOKE_AWAY, "%s: it needs a job", p->fault);
+        ck_assert_msg(p->phase >= KR_PROVOKE_AWAY, "%s: moment %d", p->fault, p->phase);
+        ck_assert_msg(p->phase != KR_PROVOKE_SECOND_PASS || p->needs == KR_PROVOKE_TWO_PASSES, "%s: passes", p->fault);
         ck_assert_msg((kr_provoke_needs_text(p->needs)[0] == '\0') == (p->needs == KR_PROVOKE_ANYTHING), "%s",
                       p->fault);
     }

@@ -278,6 +278,30 @@ END_TEST
 
 /* ---- the plan -------------------------------------------------------------------------------------------------- */
 
+/* _i: 0 pins as quick as the plan takes them to be, 1 slow ones. */
+START_TEST(moves_that_take_much_longer_than_planned_are_a_notice_and_the_job_goes_on)
+{
+    struct rig rig;
+    rig_small_ideal(&rig, 2);
+    rig.config.job_late_percent = 150;
+    for (uint16_t r = 0; r < 2 && _i == 1; r++)
+        rig.sim_config.rail[r].pin_in_ms = rig.sim_config.rail[r].pin_out_ms = 1400;
+    rig_begin(&rig);
+    rig_start_changeover(&rig);
+    rig_until_complete(&rig);
+    ck_assert_int_eq(rig_has_alarm(&rig, KR_ALARM_JOB_LATE), _i == 1);
+    if (_i == 1) {
+        struct kr_alarm alarm = rig_first_alarm(&rig);
+        ck_assert_int_eq(alarm.code, KR_ALARM_JOB_LATE);
+        ck_assert_int_eq(alarm.limit, rig_i32(&rig, KR_REG_RECORD_PLANNED, 0, 0));
+        ck_assert_int_gt(2 * alarm.value, 3 * alarm.limit);
+        ck_assert_int_le(alarm.value, rig_i32(&rig, KR_REG_RECORD_ACTUAL, 0, 0));
+    }
+    rig_ends_verified(&rig);
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(a_plan_that_does_not_come_holds_the_job_at_its_limit)
 {
     struct rig rig;
@@ -460,6 +484,7 @@ Suite *make_suite(void)
     tc = suite_case(suite, "plans");
     tcase_add_test(tc, a_plan_that_does_not_come_holds_the_job_at_its_limit);
     tcase_add_test(tc, an_answer_under_an_old_ticket_is_dropped);
+    tcase_add_loop_test(tc, moves_that_take_much_longer_than_planned_are_a_notice_and_the_job_goes_on, 0, 2);
     tcase_add_test(tc, a_way_that_is_not_clear_is_not_gone_whatever_the_plan_says);
     tc = suite_case(suite, "motion");
     tcase_add_test(tc, rails_that_take_turns_never_move_at_the_same_time);

@@ -53,6 +53,52 @@ START_TEST(a_stuck_brake_stays_closed)
 }
 END_TEST
 
+START_TEST(a_pin_that_backs_out_of_its_seat_keeps_its_holder_and_seats_again_when_it_is_mended)
+{
+    struct sim_rig r = rig_beside_holder_1(10000);
+    ck_assert(sim_rig_dock(&r, 0));
+    ck_assert(sim_machine_break(&r.m, 0, SIM_PIN_BACKS_OUT, 0, 0));
+    sim_rig_run_ms(&r, 1000);
+    ck_assert_uint_eq(r.in[0].inputs & (KR_DI_PIN_IN | KR_DI_PIN_OUT), 0);
+    ck_assert_int_eq(sim_machine_docked(&r.m, 0), 1);
+    ck_assert(sim_machine_mend(&r.m, 0, SIM_PIN_BACKS_OUT, 0));
+    ck_assert(sim_rig_run_until_inputs(&r, 0, KR_DI_PIN_IN, 1000));
+}
+END_TEST
+
+START_TEST(a_pin_that_sags_passes_the_holders_all_the_same)
+{
+    struct sim_rig r = rig_beside_holder_1(10000);
+    ck_assert(sim_machine_break(&r.m, 0, SIM_PIN_SAGS, 0, 0));
+    ck_assert(sim_rig_move(&r, 0, 750000));
+    ck_assert_uint_eq(r.in[0].inputs & (KR_DI_PIN_IN | KR_DI_PIN_OUT), 0);
+    ck_assert_int_eq(sim_rig_holder_um(&r, 2), 700000);
+    ck_assert_ptr_null(sim_machine_dragged(&r.m));
+    ck_assert(sim_machine_mend(&r.m, 0, SIM_PIN_SAGS, 0));
+    r.out[0].outputs = KR_DO_PIN_OUT;
+    ck_assert(sim_rig_run_until_inputs(&r, 0, KR_DI_PIN_OUT, 1000));
+}
+END_TEST
+
+START_TEST(a_brake_and_a_clamp_that_are_stuck_open_do_not_close_until_they_are_mended)
+{
+    struct sim_rig r;
+    sim_rig_defaults(&r, 1, 3);
+    r.config.rail[0].clamp_common = 1;
+    sim_rig_start(&r);
+    r.out[0].outputs = KR_DO_CLAMP_OPEN | KR_DO_BRAKE_OPEN;
+    ck_assert(sim_rig_run_until_inputs(&r, 0, KR_DI_CLAMP_OPEN | KR_DI_BRAKE_OPEN, 1000));
+    ck_assert(sim_machine_break(&r.m, 0, SIM_BRAKE_STUCK_OPEN, 0, 0));
+    ck_assert(sim_machine_break(&r.m, 0, SIM_CLAMP_STUCK_OPEN, 0, 0));
+    r.out[0].outputs = 0;
+    sim_rig_run_ms(&r, 2000);
+    ck_assert_uint_eq(r.in[0].inputs & (KR_DI_CLAMP_OPEN | KR_DI_BRAKE_OPEN), KR_DI_CLAMP_OPEN | KR_DI_BRAKE_OPEN);
+    ck_assert(sim_machine_mend(&r.m, 0, SIM_BRAKE_STUCK_OPEN, 0));
+    ck_assert(sim_machine_mend(&r.m, 0, SIM_CLAMP_STUCK_OPEN, 0));
+    ck_assert(sim_rig_run_until_inputs(&r, 0, KR_DI_CLAMP_CLOSED | KR_DI_BRAKE_CLOSED, 1000));
+}
+END_TEST
+
 START_TEST(a_brake_that_slips_lets_its_holder_creep_after_the_release)
 {
     struct sim_rig r = rig_beside_holder_1(10000);
@@ -383,6 +429,97 @@ START_TEST(exchanged_drives_move_each_others_carriages_and_answer_for_them)
 }
 END_TEST
 
+/* ---- what a drive does wrong --------------------------------------------------------------------------- */
+
+START_TEST(a_drive_that_ignores_set_points_neither_acknowledges_nor_moves)
+{
+    struct sim_rig r = rig_beside_holder_1(10000);
+    ck_assert(sim_machine_break(&r.m, 0, SIM_SETPOINTS_IGNORED, 0, 0));
+    ck_assert(!sim_rig_setpoint(&r, 0, 650000));
+    sim_rig_run_ms(&r, 1000);
+    ck_assert_int_eq(sim_machine_carriage_um(&r.m, 0), 600000);
+    ck_assert(sim_machine_mend(&r.m, 0, SIM_SETPOINTS_IGNORED, 0));
+    r.out[0].controlword &= (uint16_t)~KR_CW_NEW_SETPOINT;
+    sim_rig_run_ms(&r, 100);
+    ck_assert(sim_rig_move(&r, 0, 650000));
+}
+END_TEST
+
+START_TEST(a_drive_that_never_arrives_is_there_and_does_not_say_so)
+{
+    struct sim_rig r = rig_beside_holder_1(10000);
+    ck_assert(sim_machine_break(&r.m, 0, SIM_NEVER_ARRIVES, 0, 0));
+    ck_assert(!sim_rig_move(&r, 0, 650000));
+    ck_assert_int_eq(sim_machine_carriage_um(&r.m, 0), 650000);
+    ck_assert_uint_eq(r.in[0].statusword & KR_SW_TARGET_REACHED, 0);
+    ck_assert(sim_machine_mend(&r.m, 0, SIM_NEVER_ARRIVES, 0));
+    sim_rig_run_ms(&r, 100);
+    ck_assert_uint_eq(r.in[0].statusword & KR_SW_TARGET_REACHED, KR_SW_TARGET_REACHED);
+}
+END_TEST
+
+/* Homes rail 0 for so long. Bit 13 means an error of homing (CiA 402). */
+static uint16_t home(struct sim_rig *r, int32_t ms)
+{
+    ck_assert(sim_rig_enable(r, 0, KR_MODE_HOMING));
+    r->out[0].controlword |= KR_CW_NEW_SETPOINT;
+    sim_rig_run_ms(r, ms);
+    uint16_t status = r->in[0].statusword;
+    r->out[0].controlword &= (uint16_t)~KR_CW_NEW_SETPOINT;
+    sim_rig_run_ms(r, 100);
+    return status;
+}
+
+START_TEST(a_datum_that_was_forgotten_or_that_homing_did_not_find_comes_back_by_homing)
+{
+    struct sim_rig r = rig_beside_holder_1(10000);
+    ck_assert(sim_machine_break(&r.m, 0, SIM_DATUM_FORGOTTEN, 0, 0));
+    sim_rig_run_ms(&r, 100);
+    ck_assert(!r.in[0].referenced);
+    ck_assert(sim_machine_break(&r.m, 0, SIM_HOMING_FAILS, 0, 0));
+    ck_assert_uint_eq(home(&r, 60000) & KR_SW_FOLLOWING_ERROR, KR_SW_FOLLOWING_ERROR);
+    ck_assert(!r.in[0].referenced);
+    ck_assert_int_eq(sim_machine_carriage_um(&r.m, 0), 600000);
+    ck_assert(sim_machine_mend(&r.m, 0, SIM_HOMING_FAILS, 0));
+    ck_assert_uint_eq(home(&r, 60000) & KR_SW_FOLLOWING_ERROR, 0);
+    ck_assert(r.in[0].referenced);
+    ck_assert_int_eq(sim_machine_carriage_um(&r.m, 0), r.config.rail[0].home_um);
+}
+END_TEST
+
+START_TEST(a_drive_that_homes_here_says_so_and_calls_its_place_home)
+{
+    struct sim_rig r = rig_beside_holder_1(10000);
+    ck_assert(sim_machine_break(&r.m, 0, SIM_HOMES_HERE, 0, 0));
+    sim_rig_run_ms(&r, 100);
+    ck_assert_int_eq(r.in[0].homing_method, 35);
+    (void)home(&r, 5000);
+    ck_assert_int_eq(sim_machine_carriage_um(&r.m, 0), 600000);
+    says_um(&r, r.config.rail[0].home_offset_um);
+    ck_assert(sim_machine_mend(&r.m, 0, SIM_HOMES_HERE, 0));
+    sim_rig_run_ms(&r, 100);
+    ck_assert_int_eq(r.in[0].homing_method, r.config.rail[0].homing_method);
+}
+END_TEST
+
+START_TEST(a_carriage_is_pushed_only_while_nothing_holds_it_and_its_drive_counts_that)
+{
+    struct sim_rig r = rig_beside_holder_1(10000);
+    ck_assert(!sim_machine_break(&r.m, 0, SIM_CARRIAGE_PUSHED, 0, 30000));
+    r.out[0].controlword = 0;
+    sim_rig_run_ms(&r, 1000);
+    ck_assert(sim_machine_break(&r.m, 0, SIM_CARRIAGE_PUSHED, 0, 30000));
+    ck_assert_int_eq(sim_machine_carriage_um(&r.m, 0), 630000);
+    says_um(&r, 630000);
+    ck_assert(!sim_machine_broken(&r.m, 0, SIM_CARRIAGE_PUSHED));
+    ck_assert(sim_machine_break(&r.m, 0, SIM_CARRIAGE_PUSHED, 0, -1000000)); /* to the hard stop */
+    ck_assert_int_eq(sim_machine_carriage_um(&r.m, 0), r.config.rail[0].stop_low_um);
+    r.out[0].outputs = KR_DO_PIN_IN;
+    sim_rig_run_ms(&r, 1000);
+    ck_assert(!sim_machine_break(&r.m, 0, SIM_CARRIAGE_PUSHED, 0, 1000));
+}
+END_TEST
+
 START_TEST(each_fault_says_in_what_unit_its_value_is)
 {
     for (int f = 0; f < SIM_N_FAULTS; f++) {
@@ -419,6 +556,14 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_scale_that_is_off_counts_more_of_each_way_there_and_back);
     tcase_add_test(tc, a_pitch_error_comes_back_with_each_pitch);
     tcase_add_test(tc, each_fault_says_in_what_unit_its_value_is);
+    tcase_add_test(tc, a_pin_that_backs_out_of_its_seat_keeps_its_holder_and_seats_again_when_it_is_mended);
+    tcase_add_test(tc, a_pin_that_sags_passes_the_holders_all_the_same);
+    tcase_add_test(tc, a_brake_and_a_clamp_that_are_stuck_open_do_not_close_until_they_are_mended);
+    tcase_add_test(tc, a_drive_that_ignores_set_points_neither_acknowledges_nor_moves);
+    tcase_add_test(tc, a_drive_that_never_arrives_is_there_and_does_not_say_so);
+    tcase_add_test(tc, a_datum_that_was_forgotten_or_that_homing_did_not_find_comes_back_by_homing);
+    tcase_add_test(tc, a_drive_that_homes_here_says_so_and_calls_its_place_home);
+    tcase_add_test(tc, a_carriage_is_pushed_only_while_nothing_holds_it_and_its_drive_counts_that);
     tcase_add_test(tc, a_warmer_rail_takes_its_holders_and_its_counts_along);
     tcase_add_test(tc, exchanged_drives_move_each_others_carriages_and_answer_for_them);
     return suite;
