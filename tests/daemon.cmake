@@ -51,7 +51,7 @@ kr_real_time(wire_guide_moves FOLDER system ARGS ${wired} COST 110 PARTS 3 SANIT
 kr_real_time(wire_guide_alarms FOLDER system ARGS ${wired} TESTS Alarms LowTorque Sessions COST 90)
 kr_real_time(wire_rehearsal FOLDER system FILE wire_guide_alarms ARGS ${wired} TESTS Rehearsal
              SANITIZED machine_is_refused
-             ALONE COST 200) # a late cycle loses edges, too
+             ALONE COST 250) # a late cycle loses edges, too
 kr_real_time(wire_guide FOLDER system ARGS ${wired} COST 90)
 kr_real_time(wire_guide_care FOLDER system ARGS ${wired} COST 60)
 kr_real_time(wire_guide_frame FOLDER system ARGS ${wired} COST 200 PARTS 3 SANITIZED frame_that_is_off bias_that strips)

@@ -7,7 +7,7 @@
 
 /* The alarms that can be provoked at the machine without harm, by provoke.def: the places in `alarms`. */
 enum kr_by_hand {
-#define BY_HAND(name, situation, brief, act, undo, caution) KR_BY_HAND_##name,
+#define BY_HAND(name, test, situation, brief, act, undo, caution) KR_BY_HAND_##name,
 #include "kniferail/provoke.def"
     KR_N_BY_HAND
 };

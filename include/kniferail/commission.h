@@ -541,6 +541,7 @@ enum kr_provoke_remedy { KR_PROVOKE_ACKNOWLEDGE, KR_PROVOKE_SCAN_ON, KR_PROVOKE_
 
 struct kr_provocation_by_hand {
     uint16_t alarm_code;
+    const char *test; /* the program's own test in which the station raises it */
     enum kr_provoke_situation situation;
     const char *brief, *act, *undo, *caution;
 };

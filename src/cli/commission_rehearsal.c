@@ -601,18 +601,30 @@ static const struct kr_provocation_simulated *simulated_of(uint16_t code)
     return NULL;
 }
 
+static const struct kr_provocation_by_hand *by_hand_of(uint16_t code)
+{
+    for (unsigned i = 0; i < KR_N_BY_HAND; i++)
+        if (kr_provocation_by_hand(i)->alarm_code == code)
+            return kr_provocation_by_hand(i);
+    return NULL;
+}
+
 static void tell_other(uint16_t code, struct kr_step_verdict *verdict)
 {
     const struct kr_provocation_simulated *p = simulated_of(code);
     const struct kr_not_provoked *neither = kr_not_provoked(code);
+    const struct kr_provocation_by_hand *by_hand = by_hand_of(code);
     const char *name = kr_alarm_info(code)->name;
-    if (neither != NULL)
+    if (p != NULL)
+        kr_figure_add(verdict, name, "not provoked: %s", kr_provoke_needs_text(p->needs));
+    else if (neither != NULL)
         kr_figure_add(verdict, name, "not provoked: %s; the program's own test %s provokes it", neither->why,
                       neither->test);
-    else
-        kr_figure_add(verdict, name, "not provoked: %s",
-                      p != NULL ? kr_provoke_needs_text(p->needs)
-                                : "it can be provoked at the machine, and acceptance.alarms does not list it");
+    else if (by_hand != NULL)
+        kr_figure_add(verdict, name,
+                      "not provoked: it can be provoked at the machine, and acceptance.alarms does not list it; the "
+                      "program's own test %s provokes it",
+                      by_hand->test);
 }
 
 /* Lists the alarms that are provoked neither here nor at the machine, each with the reason. */

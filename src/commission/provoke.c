@@ -8,8 +8,8 @@
 #include <string.h>
 
 static const struct kr_provocation_by_hand by_hand[] = {
-#define BY_HAND(name, situation, brief, act, undo, caution) \
-    {KR_ALARM_##name, KR_PROVOKE_##situation, brief, act, undo, caution},
+#define BY_HAND(name, test, situation, brief, act, undo, caution) \
+    {KR_ALARM_##name, test, KR_PROVOKE_##situation, brief, act, undo, caution},
 #include "kniferail/provoke.def"
 };
 

@@ -318,7 +318,7 @@ static const struct kr_setting idle_rows[] = {
 const struct kr_table kr_idle_table = KR_TABLE("stations.idle", idle_rows);
 
 static const char *const by_hand[] = {
-#define BY_HAND(name, situation, brief, act, undo, caution) [KR_BY_HAND_##name] = #name,
+#define BY_HAND(name, test, situation, brief, act, undo, caution) [KR_BY_HAND_##name] = #name,
 #include "kniferail/provoke.def"
     NULL};
 static const struct kr_setting acceptance_rows[] = {

@@ -1,5 +1,5 @@
-"""Every alarm that is provoked neither at the machine nor against kniferail-sim (NOT_PROVOKED in provoke.def) is raised by the
-test that its row names, and that test's source names the alarm.
+"""Every alarm of provoke.def that a person provokes at the machine (BY_HAND) or nobody provokes (NOT_PROVOKED) is raised by the
+test that its row names, and that test's source names the alarm. test_provocations does the others.
 
 Called with the folder in which those tests have noted what their stations raise (note_alarm() in rig.c). ctest runs them
 before this one.
@@ -17,7 +17,7 @@ def read(path):
     return (ROOT / path).read_text(encoding="utf-8")
 
 
-ROWS = dict(re.findall(r'(?m)^NOT_PROVOKED\((\w+), "(\w+)",', read("include/kniferail/provoke.def")))
+ROWS = dict(re.findall(r'(?m)^(?:BY_HAND|NOT_PROVOKED)\((\w+), "(\w+)",', read("include/kniferail/provoke.def")))
 NUMBERS = {name: int(number) for name, number in re.findall(r"(?m)^    X\((\w+), (\d+), ", read("include/kniferail/alarm.h"))}
 
 
@@ -32,7 +32,8 @@ def raised_by(test):
 
 class NotProvoked(unittest.TestCase):
     def test_every_row_is_read(self):
-        self.assertEqual(len(ROWS), read("include/kniferail/provoke.def").count("\nNOT_PROVOKED("))
+        table = read("include/kniferail/provoke.def")
+        self.assertEqual(len(ROWS), table.count("\nNOT_PROVOKED(") + table.count("\nBY_HAND("))
         self.assertGreater(len(ROWS), 20)
 
     def test_each_is_raised_by_the_test_that_its_row_names(self):
