@@ -294,7 +294,7 @@ START_TEST(moves_that_take_much_longer_than_planned_are_a_notice_and_the_job_goe
         struct kr_alarm alarm = rig_first_alarm(&rig);
         ck_assert_int_eq(alarm.code, KR_ALARM_JOB_LATE);
         ck_assert_int_eq(alarm.limit, rig_i32(&rig, KR_REG_RECORD_PLANNED, 0, 0));
-        ck_assert_int_gt(2 * alarm.value, 3 * alarm.limit);
+        ck_assert_int_gt((int64_t)2 * alarm.value, (int64_t)3 * alarm.limit);
         ck_assert_int_le(alarm.value, rig_i32(&rig, KR_REG_RECORD_ACTUAL, 0, 0));
     }
     rig_ends_verified(&rig);

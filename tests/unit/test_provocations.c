@@ -12,7 +12,7 @@
 #define FLAG_UM       (8 * MM)
 #define OWN_OFFSET_UM (-35 * MM) /* from the pin to the references' own switch */
 #define HOLDER        2          /* from 1; 90 mm from its neighbours */
-#define GONE_UM       (5 * MM)
+#define GONE_UM       5000
 
 enum kind { OWN_BRAKES, COMMON_CLAMP, REFERENCES, OWN_SWITCH, N_KINDS };
 
