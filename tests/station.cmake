@@ -2,11 +2,11 @@
 kr_rig(rig SOURCES rig/rig.c rig/plc.c rig/small.c rig/story.c rig/truth.c LIBS kr_station kr_trace kr_sim m)
 
 foreach(what commands orders queue permissives line line_signals interruptions verify jobs progress reload figures
-        edit edges offsets metres maint_stories told fast_scan)
+        edit edges offsets metres maint_stories told fast_scan late_scan)
     kr_test(test_${what} SOURCES unit/test_${what}.c LIBS rig LABELS unit station)
 endforeach()
 kr_rig(example_rig SOURCES rig/example_rig.c LIBS rig kr_config)
-foreach(what figures told fast_scan)
+foreach(what figures told fast_scan late_scan)
     target_include_directories(test_${what} PRIVATE ${CMAKE_CURRENT_SOURCE_DIR}/long)
     target_link_libraries(test_${what} PRIVATE example_rig)
 endforeach()

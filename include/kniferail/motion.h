@@ -31,6 +31,9 @@ enum kr_clamping {
 
 enum kr_scan_ways { KR_SCAN_BOTH_WAYS, KR_SCAN_ONE_WAY };
 
+/* The switches on a carriage. References without a switch of their own are seen by the holders' switch. */
+enum kr_switch_of { KR_SWITCH_OF_HOLDERS, KR_SWITCH_OF_REFERENCES, KR_SWITCHES };
+
 /* Positions are in the machine's frame, unless a comment says that they are the drive's own positions. */
 struct kr_carriage_config {
     enum kr_clamping clamping;
@@ -58,6 +61,9 @@ struct kr_carriage_config {
     int32_t scan_bias_um;
     /* Rounds of the jobs that measure the switch: scans at each speed, drags each way. */
     uint8_t gauge_rounds;
+    /* The drive counts the edges of the switch, and an image has counts and positions of one moment. So an image in
+     * which both counts have grown by one hides no edge. False: the counts are told by positions that have changed. */
+    bool edges_counted[KR_SWITCHES];
     int32_t passes_apart_um; /* largest distance between the places at which the two passes see a flag */
     int32_t flag_width_um;
     int32_t displaced_um; /* a holder found further from its known position raises FLAG_DISPLACED */
@@ -201,8 +207,6 @@ struct kr_drive_control {
 /* One scan: passes of the proximity switch over the flags (scan.c). */
 #define KR_HITS_MAX           (2 * KR_HOLDERS_MAX) /* flags in one pass: of holders, references and foreign objects */
 #define KR_REFERENCE_HITS_MAX 16                   /* flags in one pass of the references' own switch */
-/* The switches on a carriage. References without a switch of their own are seen by the holders' switch. */
-enum kr_switch_of { KR_SWITCH_OF_HOLDERS, KR_SWITCH_OF_REFERENCES, KR_SWITCHES };
 struct kr_scan_switch {
     bool rise_pending;
     uint16_t rise_count, fall_count; /* values that the drive last showed */

@@ -386,8 +386,8 @@ static void check_fast_scan(const struct station_reading *r, struct rail_reading
             "a cycle (period_ms): by it a fast scan is told in time to go slowly again (scan_fast_mm_per_s)");
 }
 
-/* The station takes at most one edge of a flag in a cycle, so the switch must stay on every flag, and between two
- * flags, for long enough. */
+/* While answers come in time, the station gets at most one edge of a flag in a cycle: the switch must stay on every
+ * flag, and between two flags, for long enough. */
 static void check_scan(struct station_reading *r, struct rail_reading *rail, int32_t nearest_um)
 {
     const struct kr_carriage_config *carriage = &rail->settings.carriage;

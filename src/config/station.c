@@ -55,6 +55,41 @@ static void lay_answers(struct station_reading *r)
             r->out->positioner == KR_POSITIONER_MODBUS ? r->out->drive[i].link.stop_ms : SIMULATED_LATE_MS;
 }
 
+/* Returns the transfer that reads an object, counted from 0; -1: the drive has no such register. */
+static int transfer_of(const struct kr_drivemap *map, enum kr_object object)
+{
+    struct kr_drive_run from[KR_DRIVE_RUNS_MAX];
+    int n = kr_drivemap_runs(map, KR_OBJECT_IN, from);
+    for (int i = 0; i < n; i++)
+        if (map->address[object] >= from[i].address && map->address[object] < from[i].address + from[i].n)
+            return i;
+    return -1;
+}
+
+/* Tells whether a drive counts the edges of a probe, and one transfer reads counts and positions. Between two transfers
+ * an edge may come, and then they do not belong together. */
+static bool counts(const struct kr_drivemap *map, const enum kr_object of_probe[4])
+{
+    int transfer = transfer_of(map, of_probe[0]);
+    for (int i = 1; i < 4; i++)
+        if (transfer_of(map, of_probe[i]) != transfer)
+            return false;
+    return transfer >= 0;
+}
+
+/* The simulated machine counts edges. */
+static void lay_edge_counts(struct station_reading *r)
+{
+    static const enum kr_object of_probe[KR_SWITCHES][4] = {
+        {KR_OBJECT_RISE_COUNT, KR_OBJECT_FALL_COUNT, KR_OBJECT_PROBE_RISE, KR_OBJECT_PROBE_FALL},
+        {KR_OBJECT_RISE_2_COUNT, KR_OBJECT_FALL_2_COUNT, KR_OBJECT_PROBE_2_RISE, KR_OBJECT_PROBE_2_FALL},
+    };
+    for (uint16_t i = 0; i < r->n_rails; i++)
+        for (enum kr_switch_of of = 0; of < KR_SWITCHES; of++)
+            r->out->station.carriage[i].edges_counted[of] =
+                r->out->positioner != KR_POSITIONER_MODBUS || counts(&r->out->drive[i].map, of_probe[of]);
+}
+
 void kr_station_read(struct station_reading *r, struct kr_config_errors *errors, const config_setting_t *at,
                      struct kr_config_station *out)
 {
@@ -78,4 +113,5 @@ void kr_station_read(struct station_reading *r, struct kr_config_errors *errors,
     kr_drives_make(r);
     kr_simulated_make(r);
     lay_answers(r);
+    lay_edge_counts(r);
 }

@@ -220,18 +220,70 @@ static void take_hit(const struct rail *r, enum kr_switch_of of, int32_t fall_um
         scan_hits(scan, of, scan->pass)[s->n_hits[scan->pass]++] = hit;
 }
 
-/* Takes the edges of one switch. There is at most one edge in a cycle: the config makes sure that the switch stays on a
- * flag, and between flags, for several cycles. */
+/* Tells whether a width is that of a flag which the switch may meet. */
+static bool is_width_of_a_flag(const struct rail *r, enum kr_switch_of of, int64_t width_um)
+{
+    const struct kr_carriage_config *carriage = r->in->carriage;
+    if (width_um <= 0 || width_um > INT32_MAX)
+        return false;
+    if (of == KR_SWITCH_OF_HOLDERS && looks_as_wide((int32_t)width_um, carriage->flag_width_um))
+        return true;
+    for (uint16_t i = 0; i < carriage->references.n && of == scan_references_switch(carriage); i++)
+        if (looks_as_wide((int32_t)width_um, carriage->references.flag[i].width_um))
+            return true;
+    return false;
+}
+
+/* A late image may have two edges: both edges of a flag, or the second edge of a flag and the first one of the next.
+ * Nothing is lost if the drive has counted one of each kind, because it holds the newest position of each. A switch
+ * that bounces shows itself by a distance between the two that no flag and no gap has. */
+static bool are_neighbours(const struct rail *r, enum kr_switch_of of, struct kr_probe_edges now)
+{
+    int64_t way = r->m->scan.pass == 0 ? 1 : -1;
+    int64_t fall_behind_rise_um = way * ((int64_t)now.fall_um - now.rise_um);
+    if (!r->in->carriage->edges_counted[of])
+        return false;
+    if (r->m->scan.of[of].rise_pending)
+        return -fall_behind_rise_um >= r->in->carriage->flag_width_um;
+    return is_width_of_a_flag(r, of, fall_behind_rise_um);
+}
+
+static bool has_lost_edges(const struct rail *r, enum kr_switch_of of, struct kr_probe_edges now, uint16_t rises,
+                           uint16_t falls)
+{
+    bool on_flag = r->m->scan.of[of].rise_pending;
+    if (rises + falls > 1)
+        return rises != 1 || falls != 1 || !are_neighbours(r, of, now);
+    return on_flag ? rises > 0 : falls > 0;
+}
+
+static void take_rise(const struct rail *r, enum kr_switch_of of, int32_t rise_um)
+{
+    if (!edge_is_plausible(r, rise_um))
+        return;
+    r->m->scan.of[of].rise_um = place_by_um(r, rise_um);
+    r->m->scan.of[of].rise_pending = true;
+}
+
+static void take_fall(const struct rail *r, enum kr_switch_of of, int32_t fall_um)
+{
+    if (edge_is_plausible(r, fall_um))
+        take_hit(r, of, place_by_um(r, fall_um));
+}
+
+/* Takes the new edges of one switch in their sequence. While answers come in time, there is at most one edge in a
+ * cycle: the config makes sure that the switch stays on a flag, and between flags, for several cycles. */
 static void switch_edges(const struct rail *r, enum kr_switch_of of)
 {
     struct kr_probe_edges now = edges_of(axis_of(r), of);
     struct kr_scan_switch *s = &r->m->scan.of[of];
+    enum kr_carriage_phase phase = r->m->phase;
     uint16_t rises = (uint16_t)(now.rise_count - s->rise_count);
     uint16_t falls = (uint16_t)(now.fall_count - s->fall_count);
     s->rise_count = now.rise_count;
     s->fall_count = now.fall_count;
-    bool lost = rises + falls > 1 || (rises && s->rise_pending) || (falls && !s->rise_pending);
-    bool fits = rises + falls == 0 || scan_pace_edge_fits(r, rises ? now.rise_um : now.fall_um);
+    bool lost = has_lost_edges(r, of, now, rises, falls), fall_first = s->rise_pending;
+    bool fits = (!rises || scan_pace_edge_fits(r, now.rise_um)) && (!falls || scan_pace_edge_fits(r, now.fall_um));
     if (r->m->scan.predicted && (lost || !fits)) {
         r->m->scan.astray = true;
         return;
@@ -240,12 +292,12 @@ static void switch_edges(const struct rail *r, enum kr_switch_of of)
         carriage_trip(r, KR_ALARM_EDGES_LOST, 0, rises + falls, 1);
         return;
     }
-    if (rises && edge_is_plausible(r, now.rise_um)) {
-        s->rise_um = place_by_um(r, now.rise_um);
-        s->rise_pending = true;
-    }
-    if (falls && edge_is_plausible(r, now.fall_um))
-        take_hit(r, of, place_by_um(r, now.fall_um));
+    if (falls && fall_first)
+        take_fall(r, of, now.fall_um);
+    if (rises && r->m->phase == phase)
+        take_rise(r, of, now.rise_um);
+    if (falls && !fall_first && r->m->phase == phase)
+        take_fall(r, of, now.fall_um);
 }
 
 void scan_edges(const struct rail *r)

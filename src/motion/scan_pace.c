@@ -13,6 +13,8 @@
  * speed to the end of the pass. If that command is late or lost, the carriage only becomes slower and stops. An edge
  * counts only behind the place where the carriage is at scan speed again.
  *
+ * If answers come late, nothing goes fast any more in this scan.
+ *
  * A pass proves what it expects: each flag is in its zone, and there is no other edge. The carriage leaves a flag
  * behind only after the switch has seen it. */
 #include "scan_pace.h"
@@ -183,10 +185,17 @@ bool kr_motion_flags_known(const struct kr_motion *motion, const struct kr_motio
     return true;
 }
 
+/* Tells whether the drive's image is older than the hand-over of a set-point takes. The command to go at scan speed may
+ * then be late, too. The drive stops before the flag by itself, but the pass is spoilt. */
+static bool is_late(const struct rail *r)
+{
+    return 1000LL * axis_of(r)->age_ms > r->in->rail->setpoint_us;
+}
+
 static bool may_go_fast(const struct rail *r)
 {
     const struct kr_carriage_config *carriage = r->in->carriage;
-    return !r->m->scan.slow && r->m->task == KR_TASK_SCAN && !r->in->reduced && r->in->guarded &&
+    return !r->m->scan.slow && r->m->task == KR_TASK_SCAN && !r->in->reduced && r->in->guarded && !is_late(r) &&
            carriage->scan_fast_um_per_s > carriage->scan_speed_um_per_s && kr_motion_flags_known(r->m, r->in);
 }
 

@@ -179,6 +179,17 @@ static void draw_fast_scans(struct rig *rig)
     }
 }
 
+/* On every second station the drives count the edges of flags, so that a late answer may bring two. By a stream of its
+ * own, too. */
+static void draw_edge_counts(struct rig *rig)
+{
+    struct draw d = {rig->sim_config.seed ^ UINT64_C(0x65646765)};
+    bool counted = draw_chance(&d, 50);
+    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
+        for (enum kr_switch_of of = 0; of < KR_SWITCHES; of++)
+            rig->config.carriage[r].edges_counted[of] = counted;
+}
+
 void station_draw(struct draw *d, struct rig *rig, uint16_t n_holders)
 {
     int32_t percent = draw_between(d, 1, 100);
@@ -199,6 +210,7 @@ void station_draw(struct draw *d, struct rig *rig, uint16_t n_holders)
     rig->plan_cycles = draw_between(d, 0, 8);
     rig->book_cycles = draw_between(d, 0, 6);
     draw_fast_scans(rig);
+    draw_edge_counts(rig);
 }
 
 /* ---- orders ---------------------------------------------------------------------------------------------------- */

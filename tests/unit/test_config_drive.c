@@ -72,6 +72,44 @@ START_TEST(the_example_s_drives_are_read)
 }
 END_TEST
 
+/* A late answer may bring two edges of flags. Whether no other edge is hidden by them, the drive's own counts tell, if
+ * they are read together with the positions. */
+static const struct {
+    const char *registers;
+    bool first, second;
+} counting[] = {
+    {"registers: { watchdog = 210; };", true, false},
+    {"registers: { watchdog = 210; rise_count = -1; fall_count = -1; };", false, false},
+    {"registers: { watchdog = 210; fall_count = -1; };", false, false},
+    {"registers: { watchdog = 210; inputs = 150; };", true, false},
+    {"registers: { watchdog = 210; rise_count = 150; };", false, false}, /* by another transfer than the positions */
+    {"registers: { watchdog = 210; probe_fall = 150; };", false, false},
+    {"registers: { watchdog = 210; probe_2_rise = 116; probe_2_fall = 118; };", true, false},
+    {"registers: { watchdog = 210; probe_2_rise = 116; probe_2_fall = 118; rise_2_count = 120; fall_2_count = 121; };",
+     true, true},
+    {"registers: { watchdog = 210; probe_2_rise = 116; probe_2_fall = 118; rise_2_count = 120; fall_2_count = 130; };",
+     true, false},
+};
+
+START_TEST(edges_count_as_counted_if_the_drive_counts_them_and_one_transfer_reads_them)
+{
+    ck_assert_msg(read_changed("registers: { watchdog = 210; };", counting[_i].registers), "%s", errors.message[0]);
+    for (int r = 0; r < 2; r++) {
+        const bool *counted = config.station[0].station.carriage[r].edges_counted;
+        ck_assert_int_eq(counted[KR_SWITCH_OF_HOLDERS], counting[_i].first);
+        ck_assert_int_eq(counted[KR_SWITCH_OF_REFERENCES], counting[_i].second);
+    }
+}
+END_TEST
+
+START_TEST(the_simulated_machine_counts_edges)
+{
+    ck_assert(kr_config_read("config/framed-shear.cfg", &config, &errors));
+    for (int of = 0; of < KR_SWITCHES; of++)
+        ck_assert(config.station[0].station.carriage[0].edges_counted[of]);
+}
+END_TEST
+
 START_TEST(what_the_file_leaves_open_is_the_standard_drive)
 {
     struct kr_drive standard;
@@ -444,6 +482,9 @@ Suite *make_suite(void)
     Suite *suite = suite_create("drives in the station file");
     TCase *tc = suite_case(suite, "drives");
     tcase_add_test(tc, the_example_s_drives_are_read);
+    tcase_add_loop_test(tc, edges_count_as_counted_if_the_drive_counts_them_and_one_transfer_reads_them, 0,
+                        sizeof counting / sizeof counting[0]);
+    tcase_add_test(tc, the_simulated_machine_counts_edges);
     tcase_add_test(tc, what_the_file_leaves_open_is_the_standard_drive);
     tcase_add_test(tc, every_object_and_signal_has_its_setting_by_its_own_name);
     tcase_add_test(tc, a_rail_s_own_drive_differs_where_it_says_so_only);
