@@ -279,8 +279,8 @@ struct kr_silence_seen {
     int32_t time_ms;       /* time until the drive began to stop, as a person typed it in; 0: not measured */
     bool by_trace;         /* the drive's own trace says so */
 };
-/* What a hand needs from the call for the cut until the link is gone. Common practice, no published source: a person who
- * waits for the call answers it in a third of a second, and then has to pull or to type. */
+/* What a hand needs from the call for the cut until the link is gone. Common practice, no published source: a person
+ * who waits for the call answers it in a third of a second, and then has to pull or to type. */
 #define KR_SILENCE_HAND_MS 1000
 /* Whether a hand is quick enough for a trial. */
 struct kr_silence_hand {

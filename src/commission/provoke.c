@@ -111,8 +111,7 @@ void kr_judge_alarm(const struct kr_alarm_seen *seen, struct kr_step_verdict *ve
         snprintf(names, sizeof names, " (%s)",
                  inputs_text((uint16_t)(seen->value * KR_DI_LINE_STOPPED), text, sizeof text));
     kr_figure_add(verdict, name, "%s; seen after %.1f s: %s%s; %s%s", seen->how, seen->raised_ms / 1000.0,
-                  seen->sentence, names,
-                  seen->gone ? "gone when it was taken back and acknowledged" : "still stands",
+                  seen->sentence, names, seen->gone ? "gone when it was taken back and acknowledged" : "still stands",
                   seen->gone && seen->remedied != NULL ? seen->remedied : "");
 }
 

@@ -144,7 +144,7 @@ START_TEST(a_cut_that_comes_too_late_or_at_rest_shows_nothing_and_does_not_pass)
 }
 END_TEST
 
-/* 600 mm were left and a watchdog may take 1100: the cut came late, and yet the drive stopped the carriage after 250. */
+/* 600 mm were left, and a watchdog may take 1100: the cut came late. The drive stopped the carriage after 250 mm. */
 START_TEST(a_carriage_that_stopped_short_of_its_target_passes_however_late_the_cut_came)
 {
     struct kr_silence_seen s = cut();
