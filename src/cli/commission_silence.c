@@ -380,7 +380,7 @@ static bool ask_again(struct commission *c, const struct trial *t, const struct 
 static bool make_trial(struct commission *c, uint16_t rail, const struct trial *t, struct timed *timed,
                        struct kr_step_verdict *verdict)
 {
-    struct kr_silence_seen seen;
+    struct kr_silence_seen seen = {.moved = false};
     bool again = true, *is_timed = &timed->is[t->how][t->production];
     while (again) {
         if (!make_once(c, rail, t, &seen, verdict))

@@ -5,6 +5,7 @@ Called with the paths of kniferaild, kniferail and kniferail-sim. The person see
 never what the gateway says of it. Between the program and the gateway stands a wire that notes what is written: the block
 LINE never is. Permissives come from sim/plc.py --pretend.
 """
+import json
 import pathlib
 import re
 
@@ -49,9 +50,16 @@ class Guide(Planter):
             status, said = self.walk(gateway, simulator, told=((r"^== Direction", "leave"),))
             self.assertIn("rail 1: drive.position_um was 20000 um and is 20001 um", " ".join(said.split()))
             self.assertNotIn("== Inputs", said)
+            with open(self.session(gateway), encoding="utf-8") as file:
+                session = json.load(file)
+            session["records"][0]["lost"] = 3
+            del session["records"][1]["lost"]  # as an earlier program kept it
+            with open(self.session(gateway), "w", encoding="utf-8") as file:
+                json.dump(session, file)
             status, said = self.walk(gateway, simulator, "--only", "cautions")
             protocol = gateway.config.with_name("session.md").read_text(encoding="utf-8")
             self.assertIn("| Direction, by jog | 1 | doubtful: a setting changed: rail 1: drive.position_um was 20000 um and is 20001 um |", protocol)
+            self.assertEqual(protocol.count("3 further figures or findings had no room in this record: it is not whole, and does not pass."), 1)
             self.assertRegex(protocol, r"(?s)## Accepted by.*\| faults \| at most 0 \|.*at least 1\.33.*PERMISSIVE_LOST, HEARTBEAT_STALE")
             self.assertEqual(simulator.end(), 0)
 

@@ -351,6 +351,13 @@ START_TEST(blades_at_their_clearance_pass_and_each_pair_is_a_figure)
     ck_assert(kr_step_passes(&verdict));
     ck_assert_uint_eq(verdict.n_figures, 4);
     ck_assert_str_eq(verdict.figure[1].name, "cut 1: holder 1 of rail 1 beside holder 2 of rail 2");
+    seen.seen_run_out_um = seen.seen_stroke_um = 0;
+    seen.unmeasured = (struct kr_holders_seen){4, {4, 5, 6, 8}};
+    begin();
+    kr_judge_clearance(&seen, &verdict);
+    ck_assert_ptr_nonnull(strstr(verdict.figure[0].value, "side stroke not measured, run-out not measured"));
+    ck_assert_str_eq(verdict.figure[4].name, "pairs of rail 1, not measured");
+    ck_assert_str_eq(verdict.figure[4].value, "4 of 7: cuts 4 to 6, 8");
 }
 END_TEST
 
