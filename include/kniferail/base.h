@@ -297,6 +297,13 @@ enum kr_value_kind {
       "back") \
     X(NO_ROOM_TO_DRAG, 169, HOLDER, LENGTH, \
       "holder %i has too little room for a drag to either side: it has %v and needs %l") \
+    X(DOCK_TIME, 170, RAIL, COUNT, "a time of %v us for docking is not possible; the limit is %l us") \
+    X(UNDOCK_TIME, 171, RAIL, COUNT, "a time of %v us for undocking is not possible; the limit is %l us") \
+    X(SETPOINT_TIME, 172, RAIL, COUNT, "a time of %v us for a set-point is not possible; the limit is %l us") \
+    X(ROUNDING_TIME, 173, RAIL, COUNT, \
+      "a time of %v us for the rounding of a travel is not possible; the limit is %l us") \
+    X(NO_TIMES_BEFORE, 174, RAIL, NONE, \
+      "no maintenance request has set this rail's planned times, so there is nothing to take back") \
     X(PRODUCTION_SPEED, 185, RAIL, NONE, \
       "this job measures the scan bias at the speed of production scans, so it can't run at reduced speed")
 

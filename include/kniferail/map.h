@@ -366,13 +366,19 @@ enum kr_request_kind {
       "only while the unit is Stopped or Idle") \
     X(SWITCH_BACK, 35, \
       "takes the rail's last such request back and restores both values before it; the same request again " \
-      "brings the newer values back")
+      "brings the newer values back") \
+    X(TIMES, 36, \
+      "sets the rail's planned times of docking and undocking, and those of each travel of its carriage for " \
+      "the set-point and the rounding; only while the unit is Stopped or Idle") \
+    X(TIMES_BACK, 37, \
+      "takes the rail's last such request back and restores the four times before it; the same request " \
+      "again brings the newer times back")
 enum kr_edit_kind {
 #define X(name, number, text) KR_EDIT_##name = number,
     KR_EDIT_KINDS(X)
 #undef X
 };
-#define KR_EDIT_LAST KR_EDIT_SWITCH_BACK
+#define KR_EDIT_LAST KR_EDIT_TIMES_BACK
 
 /* Where a knife of the ledger is. */
 #define KR_KNIFE_PLACES(X) /* name, number, word, text */ \
@@ -427,11 +433,12 @@ enum {
 #undef X
 };
 
-/* The origin of a rail's frame, or of its switch offset and scan bias. */
+/* The origin of a rail's frame, of its switch offset and scan bias, or of its planned times. */
 #define KR_FRAME_ORIGINS(X) /* name, number, word, text */ \
     X(NONE, 0, "none", "the station has no such rail") \
     X(FILE, 1, "station file", "the values come from the station file") \
-    X(PERSON, 2, "maintenance", "a maintenance request has set the values; FRAME_BACK or SWITCH_BACK takes it back")
+    X(PERSON, 2, "maintenance", \
+      "a maintenance request has set the values; FRAME_BACK, SWITCH_BACK or TIMES_BACK takes it back")
 enum kr_frame_origin {
 #define X(name, number, word, text) KR_FRAME_FROM_##name = number,
     KR_FRAME_ORIGINS(X)

@@ -35,6 +35,11 @@ enum kr_idle_policy {
     KR_IDLE_OUTSIDE_WEB, /* the holder's centre rests at least idle_clearance_um outside the web's edges */
 };
 
+/* The limits of the times in struct kr_rail_geometry. */
+#define KR_DOCK_MIN_US   1000     /* of docking, and of undocking */
+#define KR_DOCK_MAX_US   60000000 /* likewise */
+#define KR_TRAVEL_MAX_US 10000000 /* of setpoint_us, and of rounding_us */
+
 struct kr_rail_geometry {
     enum kr_role role;
     uint16_t n_holders;

@@ -208,6 +208,11 @@ struct kr_record {
     struct kr_alarm cause; /* why the job ended without verification; code 0: it is verified */
 };
 
+/* The times of a rail that go into plans, as in struct kr_rail_geometry. */
+struct kr_rail_times {
+    int32_t dock_us, undock_us, setpoint_us, rounding_us;
+};
+
 /* Everything that must survive a power cut. The station changes it, and the book stores it. */
 struct kr_durable {
     uint32_t serial; /* grows with every change */
@@ -230,6 +235,10 @@ struct kr_durable {
     uint8_t switch_origin[KR_RAILS_MAX];
     struct kr_switch of_switch[KR_RAILS_MAX];
     struct kr_switch switch_before[KR_RAILS_MAX];
+    /* The planned times of each rail, in the same way. */
+    uint8_t times_origin[KR_RAILS_MAX];
+    struct kr_rail_times times[KR_RAILS_MAX];
+    struct kr_rail_times times_before[KR_RAILS_MAX];
     /* ACCESS_COUNT when the positions were found; 0: the PLC sent none. */
     uint16_t access_count[KR_RAILS_MAX];
     /* A proof says that the order in force was placed and that the line might be started. proof is a digest of the
@@ -375,8 +384,8 @@ void kr_station_init(struct kr_station *station, const struct kr_station_config 
 enum kr_change kr_station_takes(const struct kr_station *station);
 
 /* Copies another config, and does what the strongest change in it asks for. The caller says in `strongest` which
- * change that is; the station compares no settings. The frames in the config are not taken, because kr_durable has
- * its own. Returns false, and changes nothing, in each of these cases:
+ * change that is; the station compares no settings. The frames, switches and planned times in the config are not
+ * taken, because kr_durable has its own. Returns false, and changes nothing, in each of these cases:
  * - The unit's state does not allow the change (kr_station_takes).
  * - The config has another number of rails, or of holders on a rail. New holders need a new start, which gives them
  *   data.

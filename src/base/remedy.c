@@ -142,6 +142,15 @@ const char *kr_code_remedy(enum kr_code code)
                "BIAS_FOUND).";
     case KR_NO_SWITCH_BEFORE:
         return "Set both by EDIT_KIND SWITCH; the values of the station file were never replaced.";
+    case KR_DOCK_TIME:
+    case KR_UNDOCK_TIME:
+    case KR_ROUNDING_TIME:
+        return "Check the unit of the value, and what kniferail report --table times finds in the records.";
+    case KR_SETPOINT_TIME:
+        return "Check the unit of the value, and what kniferail report --table times finds in the records. "
+               "If the carriage scans fast between flags, the time must be at least one cycle of the gateway.";
+    case KR_NO_TIMES_BEFORE:
+        return "Set the times by EDIT_KIND TIMES; the values of the station file were never replaced.";
     case KR_PRODUCTION_SPEED:
         return "Write 0 into COMMAND_SPEED. Close the guards, and keep everybody out of the zone.";
     case KR_NO_ROOM_TO_DRAG: return "Take another holder of the rail, or move its neighbour away first.";

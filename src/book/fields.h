@@ -34,6 +34,8 @@
 #define EXPANSION      int32_t, -KR_EXPANSION_MAX_PPB, KR_EXPANSION_MAX_PPB
 #define SWITCH_OFFSET  int32_t, -KR_SWITCH_OFFSET_MAX_UM, KR_SWITCH_OFFSET_MAX_UM
 #define SCAN_BIAS      int32_t, -KR_SCAN_BIAS_MAX_UM, KR_SCAN_BIAS_MAX_UM
+#define DOCK_TIME      int32_t, 0, KR_DOCK_MAX_US
+#define TRAVEL_TIME    int32_t, 0, KR_TRAVEL_MAX_US
 #define FRAME_SCALE    int32_t, -KR_FRAME_SCALE_MAX_PPB, KR_FRAME_SCALE_MAX_PPB
 
 /* struct kr_holder_data, table holder */
@@ -102,7 +104,16 @@
     X(of_switch[r].offset_um, "switch_offset_um", SWITCH_OFFSET, IF_SET) \
     X(of_switch[r].bias_um, "scan_bias_um", SCAN_BIAS, IF_SET) \
     X(switch_before[r].offset_um, "switch_before_offset_um", SWITCH_OFFSET, IF_SET) \
-    X(switch_before[r].bias_um, "scan_bias_before_um", SCAN_BIAS, IF_SET)
+    X(switch_before[r].bias_um, "scan_bias_before_um", SCAN_BIAS, IF_SET) \
+    X(times_origin[r], "times_origin", FRAME_ORIGIN, IF_SET) \
+    X(times[r].dock_us, "dock_us", DOCK_TIME, IF_SET) \
+    X(times[r].undock_us, "undock_us", DOCK_TIME, IF_SET) \
+    X(times[r].setpoint_us, "setpoint_us", TRAVEL_TIME, IF_SET) \
+    X(times[r].rounding_us, "rounding_us", TRAVEL_TIME, IF_SET) \
+    X(times_before[r].dock_us, "dock_before_us", DOCK_TIME, IF_SET) \
+    X(times_before[r].undock_us, "undock_before_us", DOCK_TIME, IF_SET) \
+    X(times_before[r].setpoint_us, "setpoint_before_us", TRAVEL_TIME, IF_SET) \
+    X(times_before[r].rounding_us, "rounding_before_us", TRAVEL_TIME, IF_SET)
 
 /* struct kr_order, table orders; n_slits and width_nm are stored in the table slit */
 #define ORDER_FIELDS(X) \

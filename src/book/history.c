@@ -214,7 +214,8 @@ static const char *const queries[] = {
     /* one row for each point of the table, and one row for a frame without points */
     [KR_HISTORY_FRAMES] =
         "SELECT r.rail, r.frame_origin AS origin, r.frame_offset_um, r.frame_scale_ppb, p.point, p.at_um, "
-        "p.error_um, r.switch_origin, r.switch_offset_um, r.scan_bias_um "
+        "p.error_um, r.switch_origin, r.switch_offset_um, r.scan_bias_um, "
+        "r.times_origin, r.dock_us, r.undock_us, r.setpoint_us, r.rounding_us "
         "FROM rail r LEFT JOIN frame_point p ON p.station = r.station AND p.rail = r.rail AND p.before = 0 "
         "WHERE r.station = ?1" OF_ALL "AND " OF_RAIL("r.rail") NO_HOLDER "ORDER BY r.rail, p.point",
     [KR_HISTORY_SIZES] =
@@ -256,7 +257,7 @@ _Static_assert(KR_EDIT_OFFSET == 1 && KR_EDIT_REGRIND == 2 && KR_EDIT_SWAP == 3 
                    KR_EDIT_INSERT == 9 && KR_EDIT_TEST_CUT == 10 && KR_EDIT_APPLY == 12 && KR_EDIT_DATUM == 13 &&
                    KR_EDIT_SHIFT == 14 && KR_EDIT_BENCH == 18 && KR_EDIT_FEELER == 19 && KR_EDIT_TRIAL == 20 &&
                    KR_EDIT_ENTER == 24 && KR_EDIT_MOUNT == 25 && KR_EDIT_REGROUND == 27 && KR_EDIT_BROKEN == 28 &&
-                   KR_EDIT_FRAME == 32 && KR_EDIT_LAST == 35 && KR_KNIFE_HOLDER == 1 && KR_JOB_CHANGEOVER == 1,
+                   KR_EDIT_FRAME == 32 && KR_EDIT_LAST == 37 && KR_KNIFE_HOLDER == 1 && KR_JOB_CHANGEOVER == 1,
                "numbers in the queries");
 
 bool history_fail(struct kr_history *history, const char *doing)

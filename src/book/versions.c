@@ -242,7 +242,8 @@ static const char *const version_3[] = {
     "  holder INTEGER NOT NULL, " /* 0: the rail itself */
     "  what TEXT NOT NULL CHECK(what IN ('class', 'edge_offset_um', 'state', 'edge', "
     "                     'frame_offset_um', 'frame_scale_ppb', 'frame_points', "
-    "                     'switch_offset_um', 'scan_bias_um')), "
+    "                     'switch_offset_um', 'scan_bias_um', "
+    "                     'dock_us', 'undock_us', 'setpoint_us', 'rounding_us')), "
     "  was INTEGER, "
     "  became INTEGER NOT NULL, "
     "  origin TEXT NOT NULL, " /* 'PLC': the PLC reported a crash */
@@ -407,6 +408,15 @@ static const char *const version_3[] = {
     "ALTER TABLE rail ADD COLUMN scan_bias_um INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN switch_before_offset_um INTEGER NOT NULL DEFAULT 0;"
     "ALTER TABLE rail ADD COLUMN scan_bias_before_um INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN times_origin INTEGER NOT NULL DEFAULT 0;" /* as frame_origin */
+    "ALTER TABLE rail ADD COLUMN dock_us INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN undock_us INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN setpoint_us INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN rounding_us INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN dock_before_us INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN undock_before_us INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN setpoint_before_us INTEGER NOT NULL DEFAULT 0;"
+    "ALTER TABLE rail ADD COLUMN rounding_before_us INTEGER NOT NULL DEFAULT 0;"
     "CREATE TABLE frame_point("
     "  station INTEGER NOT NULL REFERENCES station, "
     "  rail INTEGER NOT NULL, "

@@ -143,12 +143,25 @@ static bool write_switch_history(struct writing *w, int r)
            add_rail_edit_if(w, r, "scan_bias_um", was->bias_um == is->bias_um, was->bias_um, is->bias_um);
 }
 
+static bool write_times_history(struct writing *w, int r)
+{
+    const struct kr_rail_times *was = &w->kept->durable.times[r], *is = &w->entry->durable.times[r];
+    if (w->kept->durable.times_origin[r] == KR_FRAME_FROM_NONE)
+        return true;
+    return add_rail_edit_if(w, r, "dock_us", was->dock_us == is->dock_us, was->dock_us, is->dock_us) &&
+           add_rail_edit_if(w, r, "undock_us", was->undock_us == is->undock_us, was->undock_us, is->undock_us) &&
+           add_rail_edit_if(w, r, "setpoint_us", was->setpoint_us == is->setpoint_us, was->setpoint_us,
+                            is->setpoint_us) &&
+           add_rail_edit_if(w, r, "rounding_us", was->rounding_us == is->rounding_us, was->rounding_us,
+                            is->rounding_us);
+}
+
 /* Before the rail's other fields are brought up. */
 static bool write_frame(struct writing *w, int r)
 {
     struct kr_durable *was = &w->kept->durable;
     const struct kr_durable *is = &w->entry->durable;
-    return write_frame_history(w, r) && write_switch_history(w, r) &&
+    return write_frame_history(w, r) && write_switch_history(w, r) && write_times_history(w, r) &&
            write_points(w, r, 0, &was->frame[r], &is->frame[r]) &&
            write_points(w, r, 1, &was->frame_before[r], &is->frame_before[r]);
 }

@@ -81,6 +81,10 @@ static bool take_frame(void *arg, const struct kr_history_row *row)
     c->book.switch_origin[rail - 1] = (uint8_t)cell_named(row, "switch_origin")->number;
     c->book.of_switch[rail - 1] = (struct kr_switch){(int32_t)cell_named(row, "switch_offset_um")->number,
                                                      (int32_t)cell_named(row, "scan_bias_um")->number};
+    c->book.times_origin[rail - 1] = (uint8_t)cell_named(row, "times_origin")->number;
+    c->book.times[rail - 1] = (struct kr_rail_times){
+        (int32_t)cell_named(row, "dock_us")->number, (int32_t)cell_named(row, "undock_us")->number,
+        (int32_t)cell_named(row, "setpoint_us")->number, (int32_t)cell_named(row, "rounding_us")->number};
     frame->offset_um = (int32_t)cell_named(row, "frame_offset_um")->number;
     frame->scale_ppb = (int32_t)cell_named(row, "frame_scale_ppb")->number;
     if (cell_named(row, "point")->kind != KR_CELL_NUMBER || point < 1 || point > KR_FRAME_POINTS_MAX)

@@ -56,14 +56,23 @@ static bool write_switch(struct kr_client *client, struct edit_block *block)
            kr_client_write(client, first, edit_at(block, KR_REG_EDIT_SWITCH_OFFSET, 0), (uint16_t)(end - first));
 }
 
-/* Writes the widths, the knife, the frame and the switch first, because the request number hands everything over. */
+static bool write_times(struct kr_client *client, struct edit_block *block)
+{
+    uint16_t first = kr_reg_address(KR_REG_EDIT_DOCK_TIME, 0, 0);
+    uint16_t end = (uint16_t)(kr_reg_address(KR_REG_EDIT_ROUNDING_TIME, 0, 0) + 2);
+    return !block->of_times ||
+           kr_client_write(client, first, edit_at(block, KR_REG_EDIT_DOCK_TIME, 0), (uint16_t)(end - first));
+}
+
+/* Writes the widths, the knife, the frame, the switch and the times first, because the request number hands everything
+ * over. */
 static bool write_block(struct kr_client *client, struct edit_block *block)
 {
     const struct kr_block_info *info = kr_block_info(KR_BLOCK_EDIT);
     uint16_t first = kr_reg_address(KR_REG_EDIT_WIDTH, 0, 0), head = (uint16_t)(first - info->first);
     uint16_t n = (uint16_t)(2 * block->n_widths + 4 * block->n_points);
     return (n == 0 || kr_client_write(client, first, &block->word[head], n)) && write_knife(client, block) &&
-           write_frame(client, block) && write_switch(client, block) &&
+           write_frame(client, block) && write_switch(client, block) && write_times(client, block) &&
            kr_client_write(client, info->first, block->word, head);
 }
 

@@ -12,6 +12,7 @@ struct edit_block {
     bool of_knife;     /* the registers of a knife are written, too */
     bool of_frame;     /* the registers of a rail's frame are written, too */
     bool of_switch;    /* the registers of a rail's switch are written, too */
+    bool of_times;     /* the registers of a rail's planned times are written, too */
     uint16_t n_points; /* points of the frame's table */
     uint16_t word[KR_MAP_BLOCK_WORDS_MAX];
 };

@@ -130,8 +130,10 @@ static int print_json(const struct kr_history *history, const struct arguments *
     return ok ? KR_EXIT_OK : KR_EXIT_REFUSED;
 }
 
-static void print_notes(int table)
+static void print_notes(int table, const struct history_table *rows)
 {
+    if (table == TIMES)
+        report_print_acceptance(rows);
     if (table == HOLDERS)
         printf("cp and cpk of fewer than about 50 placements (few) say little: go by cp_low and cpk_low, above which "
                "they\nlie with 97.5 %% confidence, if the errors neither drift nor come in lumps\n");
@@ -168,7 +170,7 @@ static int print_tables(const struct kr_history *history, const struct arguments
         else
             history_table_print_text(&tables[t]);
         if (a->format == TEXT)
-            print_notes(t);
+            print_notes(t, &tables[t]);
     }
     return KR_EXIT_OK;
 }

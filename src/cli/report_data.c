@@ -122,6 +122,20 @@ static bool add_timing(void *arg, const struct kr_history_row *row)
     return true;
 }
 
+static bool take_planned(void *arg, const struct kr_history_row *row)
+{
+    static const char *const names[N_REPORT_STEPS] = {"dock_us", "undock_us", "setpoint_us", "rounding_us"};
+    struct report_data *data = arg;
+    int64_t rail = number_of(row, "rail");
+    if (row->is_heading || rail < 1 || rail > KR_RAILS_MAX)
+        return true;
+    struct report_planned *planned = &data->planned[rail - 1];
+    planned->origin = (uint16_t)number_of(row, "times_origin");
+    for (int step = 0; step < N_REPORT_STEPS; step++)
+        planned->ms[step] = real_of(row, names[step]) / 1000;
+    return true;
+}
+
 bool report_data_read(struct report_data *data, struct kr_history *history, const struct kr_history_part *part)
 {
     *data = (struct report_data){0};
@@ -129,7 +143,8 @@ bool report_data_read(struct report_data *data, struct kr_history *history, cons
            kr_history_read(history, KR_HISTORY_ALARM_TIMES, part, add_alarm, data) && !data->failed &&
            kr_history_read(history, KR_HISTORY_ERRORS, part, add_error, data) && !data->failed &&
            kr_history_read(history, KR_HISTORY_REFERENCES, part, add_reference, data) && !data->failed &&
-           kr_history_read(history, KR_HISTORY_TIMING, part, add_timing, data) && !data->failed;
+           kr_history_read(history, KR_HISTORY_TIMING, part, add_timing, data) && !data->failed &&
+           kr_history_read(history, KR_HISTORY_FRAMES, part, take_planned, data);
 }
 
 void report_data_free(struct report_data *data)

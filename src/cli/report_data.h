@@ -26,6 +26,12 @@ struct report_timing {
     struct kr_report_count step[N_REPORT_STEPS];
 };
 
+/* A rail's planned times, as the book has them. */
+struct report_planned {
+    uint16_t origin; /* enum kr_frame_origin; NONE: the book has none yet */
+    double ms[N_REPORT_STEPS];
+};
+
 struct report_data {
     size_t n_changeovers, n_alarms, n_errors, n_references, n_timings;
     struct kr_report_changeover *changeover; /* oldest first */
@@ -35,7 +41,8 @@ struct report_data {
     size_t room[6];                          /* of the five arrays above and of timing */
     struct report_reference *reference;      /* in rail order, the oldest of each rail first */
     struct report_timing *timing;            /* in rail order, the oldest of each rail first */
-    bool failed;                             /* there was no memory, and entries are missing from then on */
+    struct report_planned planned[KR_RAILS_MAX];
+    bool failed; /* there was no memory, and entries are missing from then on */
 };
 
 /* False: kr_history_error() says why, or `failed` is set. */

@@ -203,23 +203,30 @@ bool report_add_references(const struct report_data *data, size_t alike, struct 
 
 static const char *const step_settings[N_REPORT_STEPS] = {"dock_ms", "undock_ms", "setpoint_ms", "rounding_ms"};
 
-static double planned_ms(const struct kr_station_config *station, uint16_t rail, int step)
+/* The book counts; a book that has none yet will be filled from the station file. */
+static struct report_planned planned_of(const struct report_data *data, uint16_t rail,
+                                        const struct kr_station_config *station)
 {
+    if (rail > KR_RAILS_MAX || data->planned[rail - 1].origin != KR_FRAME_FROM_NONE || station == NULL ||
+        rail > station->geometry.n_rails)
+        return rail > KR_RAILS_MAX ? (struct report_planned){0} : data->planned[rail - 1];
     const struct kr_rail_geometry *g = &station->geometry.rail[rail - 1];
-    const int32_t us[N_REPORT_STEPS] = {g->dock_us, g->undock_us, g->setpoint_us, g->rounding_us};
-    return us[step] / 1000.0;
+    return (struct report_planned){
+        .origin = KR_FRAME_FROM_FILE,
+        .ms = {g->dock_us / 1000.0, g->undock_us / 1000.0, g->setpoint_us / 1000.0, g->rounding_us / 1000.0}};
 }
 
-static bool add_step(const struct kr_report_each *each, uint16_t rail, int step,
-                     const struct kr_station_config *station, struct history_table *out)
+static bool add_step(const struct kr_report_each *each, uint16_t rail, int step, const struct report_planned *planned,
+                     struct history_table *out)
 {
     struct kr_history_row row = {0};
-    bool is_planned = station != NULL && rail <= station->geometry.n_rails;
+    bool is_planned = planned->origin != KR_FRAME_FROM_NONE;
     put(&row, "rail", number(rail));
     put(&row, "setting", text(step_settings[step]));
     put(&row, "times", number((size_t)each->n));
     put(&row, "changeovers", number(each->changeovers));
-    put(&row, "planned_ms", real_if(is_planned, is_planned ? planned_ms(station, rail, step) : 0));
+    put(&row, "planned_ms", real_if(is_planned, planned->ms[step]));
+    put(&row, "planned_by", text(is_planned ? kr_number_word("FRAME_ORIGIN", planned->origin) : ""));
     put(&row, "took_ms", real_if(each->is_known, each->each_ms));
     put(&row, "uncertainty_ms", real_if(each->has_uncertainty, each->uncertainty_ms));
     return history_table_add(out, &row);
@@ -234,15 +241,41 @@ bool report_add_timing(const struct report_data *data, const struct kr_station_c
     for (size_t i = 0, n; ok && i < data->n_timings; i += n) {
         for (n = 0; i + n < data->n_timings && t[i + n].rail == t[i].rail;)
             n++;
+        struct report_planned of_rail = planned_of(data, t[i].rail, planned);
         for (int step = 0; ok && step < N_REPORT_STEPS; step++) {
             for (size_t k = 0; k < n; k++)
                 count[k] = t[i + k].step[step];
             struct kr_report_each each = kr_report_each_of(count, n);
-            ok = add_step(&each, t[i].rail, step, planned, out);
+            ok = add_step(&each, t[i].rail, step, &of_rail, out);
         }
     }
     free(count);
     return ok;
+}
+
+/* A least-squares value of few travels may be a little below 0. */
+static double took_ms(const struct history_table *times, size_t row)
+{
+    double ms = history_table_cell(times, row, history_table_column(times, "took_ms"))->real;
+    return ms > 0 ? ms : 0;
+}
+
+static bool all_took(const struct history_table *times, size_t row)
+{
+    for (size_t step = 0; step < N_REPORT_STEPS; step++)
+        if (history_table_cell(times, row + step, history_table_column(times, "took_ms"))->kind != KR_CELL_REAL)
+            return false;
+    return true;
+}
+
+void report_print_acceptance(const struct history_table *times)
+{
+    for (size_t row = 0; row + N_REPORT_STEPS <= times->n_rows; row += N_REPORT_STEPS) {
+        unsigned rail = (unsigned)history_table_cell(times, row, history_table_column(times, "rail"))->number;
+        if (all_took(times, row))
+            printf("to plan with what rail %u took: kniferail set times %u %.1f %.1f %.1f %.1f\n", rail, rail,
+                   took_ms(times, row), took_ms(times, row + 1), took_ms(times, row + 2), took_ms(times, row + 3));
+    }
 }
 
 /* ---- holders --------------------------------------------------------------------------------------------------- */

@@ -27,9 +27,14 @@ bool report_add_alarms(const struct report_data *data, struct history_table *out
 bool report_add_references(const struct report_data *data, size_t alike, struct history_table *out);
 
 /* Adds a row for each rail and each duration that a plan assumes, by the name of its setting: the duration that was
- * measured. planned: the station file's config, or NULL. */
+ * measured, and beside it the planned one: the book's, or that of the station file's config if the book has none yet.
+ * planned: that config, or NULL. */
 bool report_add_timing(const struct report_data *data, const struct kr_station_config *planned,
                        struct history_table *out);
+
+/* Prints for each rail whose durations were all measured how a person accepts them at the running station. times: the
+ * table that report_add_timing() has filled. */
+void report_print_acceptance(const struct history_table *times);
 
 /* Adds a row for each holder that was placed. */
 bool report_add_holders(const struct report_data *data, double tolerance_um, struct history_table *out);

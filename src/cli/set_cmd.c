@@ -11,10 +11,12 @@
 #include "set_frame.h"
 #include "set_knife.h"
 #include "set_switch.h"
+#include "set_times.h"
 #include "set_view.h"
 
 /* What follows the word: r rail, h holder, a holder or all of the rail, s size, o offset, p position, w widths; of a
- * frame (set_frame.h) O offset, S scale, P points; of a switch (set_switch.h) I offset, B bias;
+ * frame (set_frame.h) O offset, S scale, P points; of a switch (set_switch.h) I offset, B bias; of
+ * planned times (set_times.h) d dock, u undock, g set-point, j rounding;
  * behind a bar what may be left out. Of a knife (set_knife.h): k its name, K which one, n its kind, D diameter, T
  * thickness, e edge offset, m metres, t where it goes, c cause, f fragments. */
 static const struct word {
@@ -39,6 +41,8 @@ static const struct word {
     {"frame-back", "r", KR_EDIT_FRAME_BACK},
     {"switch", "rIB", KR_EDIT_SWITCH},
     {"switch-back", "r", KR_EDIT_SWITCH_BACK},
+    {"times", "rdugj", KR_EDIT_TIMES},
+    {"times-back", "r", KR_EDIT_TIMES_BACK},
     {"bench", "ra", KR_EDIT_BENCH},
     {"feeler", "ra", KR_EDIT_FEELER},
     {"trial", "ra", KR_EDIT_TRIAL},
@@ -185,6 +189,10 @@ static bool put_argument(struct edit_block *block, char letter, const char *text
     case 'P': return set_frame_put(block, letter, text);
     case 'I':
     case 'B': return set_switch_put(block, letter, text);
+    case 'd':
+    case 'u':
+    case 'g':
+    case 'j': return set_times_put(block, letter, text);
     default: return set_knife_put(block, letter, text);
     }
 }
@@ -203,12 +211,12 @@ static bool fill(struct edit_block *block, const struct arguments *a)
 
 /* ---- its verdict ----------------------------------------------------------------------------------------------- */
 
-static const char *advice(const struct kr_result *result, bool lays_rail)
+static const char *advice(const struct kr_result *result, bool of_settings)
 {
     if (result->code != KR_NOT_IN_THIS_STATE)
         return "";
-    return lays_rail ? ": this can be set only while the unit is Stopped or Idle"
-                     : " (a job runs or winds down): hold or stop it first";
+    return of_settings ? ": this can be set only while the unit is Stopped or Idle"
+                       : " (a job runs or winds down): hold or stop it first";
 }
 
 /* The state before the request of settings that are changed as a whole. */
@@ -216,6 +224,7 @@ struct before {
     struct set_view_offsets offsets; /* empty, unless the proposed offsets are set */
     struct kr_frame frame;
     struct kr_switch of_switch;
+    struct kr_rail_times times;
 };
 
 static bool is_of_frame(uint16_t kind)
@@ -228,12 +237,18 @@ static bool is_of_switch(uint16_t kind)
     return kind == KR_EDIT_SWITCH || kind == KR_EDIT_SWITCH_BACK;
 }
 
+static bool is_of_times(uint16_t kind)
+{
+    return kind == KR_EDIT_TIMES || kind == KR_EDIT_TIMES_BACK;
+}
+
 static bool view(struct kr_client *client, struct edit_block *block, const struct before *before)
 {
     uint16_t kind = *edit_at(block, KR_REG_EDIT_KIND, 0), rail = *edit_at(block, KR_REG_EDIT_RAIL, 0);
     return set_view_accepted(client) && set_view_applied(client, &before->offsets) &&
            (!is_of_frame(kind) || set_frame_changed(client, rail, &before->frame)) &&
            (!is_of_switch(kind) || set_switch_changed(client, rail, &before->of_switch)) &&
+           (!is_of_times(kind) || set_times_changed(client, rail, &before->times)) &&
            (block->n_widths > 0 ? set_view_proposal(client, block->n_widths) : set_view_due(client));
 }
 
@@ -242,10 +257,10 @@ static int tell(struct kr_client *client, struct edit_block *block, const struct
     char sentence[KR_SENTENCE_MAX];
     struct kr_result result = edit_result(&client->image);
     if (result.code != KR_OK) {
+        uint16_t kind = *edit_at(block, KR_REG_EDIT_KIND, 0);
         kr_result_text(&result, client->image.format.length_unit, sentence, sizeof sentence);
         fprintf(stderr, "kniferail set: refused: %s%s\n", sentence,
-                advice(&result, is_of_frame(*edit_at(block, KR_REG_EDIT_KIND, 0)) ||
-                                    is_of_switch(*edit_at(block, KR_REG_EDIT_KIND, 0))));
+                advice(&result, is_of_frame(kind) || is_of_switch(kind) || is_of_times(kind)));
         return KR_EXIT_REFUSED;
     }
     if (!view(client, block, before)) {
@@ -256,7 +271,7 @@ static int tell(struct kr_client *client, struct edit_block *block, const struct
     return kr_flushed(KR_EXIT_OK);
 }
 
-/* A proposal is deleted when it is set, so it is read before, and so are a frame and a switch. */
+/* A proposal is deleted when it is set, so it is read before, and so are a frame, a switch and times. */
 static bool ask(struct kr_client *client, struct edit_block *block, const struct arguments *a, struct before *before)
 {
     return (a->word->kind != KR_EDIT_APPLY || set_view_before(client, &before->offsets)) &&
@@ -264,6 +279,8 @@ static bool ask(struct kr_client *client, struct edit_block *block, const struct
             set_frame_read(client, *edit_at(block, KR_REG_EDIT_RAIL, 0), &before->frame)) &&
            (!is_of_switch((uint16_t)a->word->kind) ||
             set_switch_read(client, *edit_at(block, KR_REG_EDIT_RAIL, 0), &before->of_switch)) &&
+           (!is_of_times((uint16_t)a->word->kind) ||
+            set_times_read(client, *edit_at(block, KR_REG_EDIT_RAIL, 0), &before->times)) &&
            edit_ask(client, block);
 }
 

@@ -42,6 +42,8 @@ static const char *of_no_holder(uint16_t kind, uint16_t holder)
     case KR_EDIT_FRAME_BACK:
     case KR_EDIT_SWITCH:
     case KR_EDIT_SWITCH_BACK: return "the rail's places are remembered; a scan comes before the next move";
+    case KR_EDIT_TIMES:
+    case KR_EDIT_TIMES_BACK: return "orders that are judged from now on are planned with these times";
     case KR_EDIT_BENCH:
     case KR_EDIT_FEELER: return holder ? NULL : "all edges of the rail are confirmed";
     case KR_EDIT_ENTER: return "the knife is in the ledger, on the shelf";

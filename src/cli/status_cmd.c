@@ -59,6 +59,7 @@ static void tell_full(FILE *to, const struct kr_image *image, const struct argum
         kr_view_edges(to, image, r);
         kr_view_frame(to, image, r);
         kr_view_switch(to, image, r);
+        kr_view_times(to, image, r);
         kr_view_references(to, image, r);
     }
     fprintf(to, "\n");

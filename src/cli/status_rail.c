@@ -188,6 +188,19 @@ void kr_view_switch(FILE *to, const struct kr_image *image, uint16_t rail)
             kr_number_word("FRAME_ORIGIN", origin));
 }
 
+/* Prints nothing if the times are those of the station file and always were. */
+void kr_view_times(FILE *to, const struct kr_image *image, uint16_t rail)
+{
+    uint16_t origin = kr_get_u16(image, KR_REG_TIMES_ORIGIN, 0, rail);
+    if (origin == KR_FRAME_FROM_NONE || origin == KR_FRAME_FROM_FILE)
+        return;
+    fprintf(to, "%-14srail %u: dock %.1f ms, undock %.1f ms, set-point %.1f ms, rounding %.1f ms; from: %s\n",
+            "planned times", rail + 1u, kr_get_i32(image, KR_REG_DOCK_TIME, 0, rail) / 1000.0,
+            kr_get_i32(image, KR_REG_UNDOCK_TIME, 0, rail) / 1000.0,
+            kr_get_i32(image, KR_REG_SETPOINT_TIME, 0, rail) / 1000.0,
+            kr_get_i32(image, KR_REG_ROUNDING_TIME, 0, rail) / 1000.0, kr_number_word("FRAME_ORIGIN", origin));
+}
+
 void kr_view_holder_table(FILE *to, const struct kr_image *image, uint16_t rail)
 {
     fprintf(to, "\nrail %u, %s\n", rail + 1u,

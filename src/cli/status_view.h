@@ -31,6 +31,9 @@ void kr_view_frame(FILE *to, const struct kr_image *image, uint16_t rail);
 /* Prints the offset of the rail's proximity switch and its scan bias, or nothing if both are 0. */
 void kr_view_switch(FILE *to, const struct kr_image *image, uint16_t rail);
 
+/* Prints the rail's planned times, or nothing if no maintenance request has set them. */
+void kr_view_times(FILE *to, const struct kr_image *image, uint16_t rail);
+
 /* Prints what the rail's references have measured and corrected, or nothing if the rail has none. */
 void kr_view_references(FILE *to, const struct kr_image *image, uint16_t rail);
 

@@ -37,10 +37,10 @@ static bool read_measured_slits(struct kr_client *client)
 
 bool kr_client_station(struct kr_client *client)
 {
-    static const enum kr_block_id blocks[] = {KR_BLOCK_RUN,          KR_BLOCK_ABOUT,      KR_BLOCK_ALARMS,
-                                              KR_BLOCK_ALARM_LIMITS, KR_BLOCK_REFUSAL,    KR_BLOCK_WAITING,
-                                              KR_BLOCK_RECORD,       KR_BLOCK_DRIVES,     KR_BLOCK_SIZES,
-                                              KR_BLOCK_FRAME,        KR_BLOCK_ALARM_AGES, KR_BLOCK_STATE_TIMES};
+    static const enum kr_block_id blocks[] = {
+        KR_BLOCK_RUN,        KR_BLOCK_ABOUT,       KR_BLOCK_ALARMS, KR_BLOCK_ALARM_LIMITS, KR_BLOCK_REFUSAL,
+        KR_BLOCK_WAITING,    KR_BLOCK_RECORD,      KR_BLOCK_DRIVES, KR_BLOCK_SIZES,        KR_BLOCK_FRAME,
+        KR_BLOCK_ALARM_AGES, KR_BLOCK_STATE_TIMES, KR_BLOCK_TIMES};
     for (size_t i = 0; i < sizeof blocks / sizeof blocks[0]; i++)
         if (!kr_client_block(client, blocks[i]))
             return false;

@@ -76,7 +76,8 @@ void kr_judge_changeovers(const struct kr_acceptance *limits, const struct kr_ch
     if (fabs(apart_milli) > limits->time_most_permille)
         kr_finding_add(
             verdict, "carriage.dock_ms",
-            "what kniferail report --table times finds; likewise undock_ms, setpoint_ms, rounding_ms, enable_ms",
+            "what kniferail report --table times finds; at the station that runs: kniferail set times, likewise for "
+            "undock_ms, setpoint_ms and rounding_ms; and look at enable_ms",
             "The changeovers took %+.1f %% against the time that was planned; acceptance.time_apart_most_permille "
             "allows %.1f %%.",
             apart_milli / 10, limits->time_most_permille / 10.0);

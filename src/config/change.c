@@ -442,8 +442,8 @@ void kr_config_tell_settings(struct kr_config_station *station, struct kr_config
 /* ---- the book against the file --------------------------------------------------------------------------------- */
 
 /* Compares the settings with which the file fills a new book, and which the book keeps then: the rows marked SEED of
- * holders, frames and switches. A place also comes from the file, but is not a setting any more once the holder was
- * moved. */
+ * holders, frames, switches and planned times. A place also comes from the file, but is not a setting any more once the
+ * holder was moved. */
 static void compare_seeds(struct comparison *c, const struct kr_config_station *file,
                           const struct kr_holder_data *in_book, const struct kr_holder_data *in_file)
 {
@@ -485,6 +485,19 @@ static void compare_seeded_switch(struct comparison *c, const struct kr_config_s
     compare_rows(c, &kr_carriage_table, &was, &is);
 }
 
+static void compare_seeded_times(struct comparison *c, const struct kr_config_station *file, uint16_t rail,
+                                 const struct kr_rail_times *in_book)
+{
+    struct rail_settings was, is;
+    kr_rail_view(file, rail, &is);
+    was = is;
+    was.geometry.dock_us = in_book->dock_us;
+    was.geometry.undock_us = in_book->undock_us;
+    was.geometry.setpoint_us = in_book->setpoint_us;
+    was.geometry.rounding_us = in_book->rounding_us;
+    compare_rows(c, &kr_carriage_table, &was, &is);
+}
+
 void kr_config_against_book(const struct kr_config_station *file, const struct kr_durable *book,
                             struct kr_config_listener listener)
 {
@@ -495,6 +508,8 @@ void kr_config_against_book(const struct kr_config_station *file, const struct k
             compare_seeded_frame(&c, file, r, &book->frame[r]);
         if (book->switch_origin[r] != KR_FRAME_FROM_NONE)
             compare_seeded_switch(&c, file, r, &book->of_switch[r]);
+        if (book->times_origin[r] != KR_FRAME_FROM_NONE)
+            compare_seeded_times(&c, file, r, &book->times[r]);
         for (uint16_t h = 0; h < file->station.geometry.rail[r].n_holders; h++) {
             snprintf(c.place, sizeof c.place, "rail %u, holder %u: ", r + 1u, h + 1u);
             compare_seeds(&c, file, &book->holder[r][h], &file->holder[r][h]);

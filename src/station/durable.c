@@ -192,6 +192,32 @@ void durable_set_switch(struct kr_durable *d, uint16_t rail, const struct switch
     durable_touch(d);
 }
 
+/* ---- the planned times of a rail --------------------------------------------------------------------------------- */
+
+void durable_seed_times(struct kr_durable *d, const struct kr_station_config *config)
+{
+    for (uint16_t r = 0; r < config->geometry.n_rails; r++) {
+        const struct kr_rail_geometry *rail = &config->geometry.rail[r];
+        if (d->times_origin[r] != KR_FRAME_FROM_NONE)
+            continue;
+        d->times_origin[r] = KR_FRAME_FROM_FILE;
+        d->times[r] = (struct kr_rail_times){rail->dock_us, rail->undock_us, rail->setpoint_us, rail->rounding_us};
+    }
+}
+
+struct times_kept durable_times(const struct kr_durable *d, uint16_t rail)
+{
+    return (struct times_kept){d->times_origin[rail], d->times[rail], d->times_before[rail]};
+}
+
+void durable_set_times(struct kr_durable *d, uint16_t rail, const struct times_kept *is)
+{
+    d->times_origin[rail] = is->origin;
+    d->times[rail] = is->is;
+    d->times_before[rail] = is->before;
+    durable_touch(d);
+}
+
 /* ---- waiting orders ---------------------------------------------------------------------------------------------- */
 
 static bool is_recipe(uint16_t recipe)

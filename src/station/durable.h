@@ -72,6 +72,18 @@ void durable_seed_switches(struct kr_durable *d, const struct kr_station_config 
 struct switch_kept durable_switch(const struct kr_durable *d, uint16_t rail);
 void durable_set_switch(struct kr_durable *d, uint16_t rail, const struct switch_kept *is);
 
+/* ---- the planned times of a rail -------------------------------------------------------------------------------- */
+
+/* What a request changes. */
+struct times_kept {
+    uint8_t origin;
+    struct kr_rail_times is, before;
+};
+/* Those that are not yet. */
+void durable_seed_times(struct kr_durable *d, const struct kr_station_config *config);
+struct times_kept durable_times(const struct kr_durable *d, uint16_t rail);
+void durable_set_times(struct kr_durable *d, uint16_t rail, const struct times_kept *is);
+
 /* ---- waiting orders --------------------------------------------------------------------------------------------- */
 
 /* The waiting orders that a request can change. */

@@ -67,8 +67,8 @@ static struct kr_result judge_handshake(const struct kr_edit *edit, bool book_fa
         return (struct kr_result){.code = KR_NUMBER_REUSED, .value = edit->number};
     if (!kind_is_known(edit->kind))
         return (struct kr_result){.code = KR_UNKNOWN_KIND, .value = edit->kind, .limit = KR_EDIT_LAST};
-    bool lays_rail = frames_own_kind(edit->kind) || switches_own_kind(edit->kind);
-    bool allowed = lays_rail ? unit_is_idle(state) : unit_allows(state);
+    bool of_settings = frames_own_kind(edit->kind) || switches_own_kind(edit->kind) || times_own_kind(edit->kind);
+    bool allowed = of_settings ? unit_is_idle(state) : unit_allows(state);
     if (!allowed && edit->kind != KR_EDIT_TRACE)
         return (struct kr_result){.code = KR_NOT_IN_THIS_STATE, .value = (int32_t)state};
     return yes;
@@ -228,6 +228,8 @@ static void change(struct kr_holder_data *data, const struct editing *e, const s
     case KR_EDIT_FRAME_BACK:
     case KR_EDIT_SWITCH:
     case KR_EDIT_SWITCH_BACK:
+    case KR_EDIT_TIMES:
+    case KR_EDIT_TIMES_BACK:
     case KR_EDIT_TRACE: break;
     }
 }
@@ -312,7 +314,7 @@ static bool of_test_cut(uint16_t kind)
     return kind >= KR_EDIT_TEST_CUT && kind <= KR_EDIT_APPLY;
 }
 
-/* ---- statements about a rail: its carriage's datum, a shift of its holders, its frame ---------------------------- */
+/* ---- statements about a rail: its carriage's datum, a shift of its holders, its frame, switch and times ---------- */
 
 #define DATUM_AGREES_UM 2000 /* accuracy of a tape at a standing carriage */
 
@@ -345,7 +347,8 @@ static struct kr_result judge_shift(const struct kr_durable *durable, const stru
 
 static bool is_of_rail(uint16_t kind)
 {
-    return kind == KR_EDIT_DATUM || kind == KR_EDIT_SHIFT || frames_own_kind(kind) || switches_own_kind(kind);
+    return kind == KR_EDIT_DATUM || kind == KR_EDIT_SHIFT || frames_own_kind(kind) || switches_own_kind(kind) ||
+           times_own_kind(kind);
 }
 
 static struct kr_result judge_rail(const struct editing *e, const struct rails *rails,
@@ -360,6 +363,8 @@ static struct kr_result judge_rail(const struct editing *e, const struct rails *
         return judge_datum(rails, config, axis, edit);
     if (edit->kind == KR_EDIT_SHIFT)
         return judge_shift(durable, edit);
+    if (times_own_kind(edit->kind))
+        return times_judge(edit, &e->times.asked, config, durable);
     if (switches_own_kind(edit->kind))
         return switches_judge(edit, &e->switches.asked, &config->geometry.rail[r], &rails->told[r], durable);
     return frames_judge(edit, &e->frames.asked, &config->geometry.rail[r], &rails->told[r], durable);
@@ -378,6 +383,11 @@ static struct kr_result confirm(struct kr_station *s, const struct kr_edit *edit
     struct kr_result result = judge_rail(&s->editing, &s->rails, &s->config, s->in.axis, &s->durable);
     if (result.code != KR_OK)
         return result;
+    if (times_own_kind(edit->kind)) {
+        times_take(&s->editing.times, edit, &s->durable);
+        times_tell(&s->config, &s->durable);
+        return result;
+    }
     uint16_t r = (uint16_t)(edit->rail - 1);
     s->editing.shift_before_um = s->durable.shift_um[r];
     if (frames_own_kind(edit->kind))
@@ -400,6 +410,11 @@ static void undo(struct kr_station *s, const struct kr_edit *edit)
         return;
     if (is_of_a_named_knife(edit))
         return; /* only the ledger would have changed */
+    if (times_own_kind(edit->kind)) {
+        times_withdraw(&s->editing.times, edit, &s->durable);
+        times_tell(&s->config, &s->durable);
+        return;
+    }
     if (is_of_rail(edit->kind)) {
         if (frames_own_kind(edit->kind))
             frames_withdraw(&s->editing.frames, edit, &s->durable);
@@ -462,6 +477,7 @@ static bool hear(struct editing *e, const struct kr_station_in *in, struct kr_fo
     knife_decode(&in->edit, format, &e->knife);
     frames_decode(&in->edit, format, &e->frames.asked);
     switches_decode(&in->edit, format, &e->switches.asked);
+    times_decode(&in->edit, format, &e->times.asked);
     bool reused = e->last.present && edit->number == e->edit.number && edit->session == e->edit.session;
     edit->result = judge_handshake(edit, in->book_failed, session, reused, state);
     if (edit->result.code == KR_OK && knife_own_kind(edit->kind))
@@ -560,6 +576,13 @@ struct switch_kept edit_switch_shown(const struct editing *e, const struct kr_du
     bool is_changing = e->step == EDIT_STORING && e->edit.result.code == KR_OK && switches_own_kind(e->edit.kind) &&
                        e->edit.rail == rail + 1;
     return is_changing ? e->switches.was : durable_switch(durable, rail);
+}
+
+struct times_kept edit_times_shown(const struct editing *e, const struct kr_durable *durable, uint16_t rail)
+{
+    bool is_changing = e->step == EDIT_STORING && e->edit.result.code == KR_OK && times_own_kind(e->edit.kind) &&
+                       e->edit.rail == rail + 1;
+    return is_changing ? e->times.was : durable_times(durable, rail);
 }
 
 struct kr_holder_data edit_shown(const struct kr_station *s, uint16_t rail, uint16_t h)

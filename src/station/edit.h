@@ -3,6 +3,7 @@
 
 #include "frames.h"
 #include "knives.h"
+#include "planned_times.h"
 #include "switches.h"
 
 /* Maintenance requests. A request changes the data of one holder; the change is stored, and then its verdict is
@@ -22,10 +23,11 @@ struct editing {
     struct kr_edit published; /* the last request whose verdict was published */
     uint16_t generation;      /* grows by one with each request that changed something */
     struct kr_holder_data before;
-    struct frames frames;     /* the fields about a rail's frame */
-    struct switches switches; /* the fields about a rail's switch */
-    int32_t shift_before_um;  /* the rail's shift before the request */
-    uint32_t serial;          /* serial of the kr_durable that contains the change, or the withdrawal */
+    struct frames frames;       /* the fields about a rail's frame */
+    struct switches switches;   /* the fields about a rail's switch */
+    struct planned_times times; /* the fields about a rail's planned times */
+    int32_t shift_before_um;    /* the rail's shift before the request */
+    uint32_t serial;            /* serial of the kr_durable that contains the change, or the withdrawal */
 };
 
 void edit_step(struct kr_station *s);
@@ -34,6 +36,7 @@ void edit_step(struct kr_station *s);
  * counts at once. */
 struct frame_kept edit_frame_shown(const struct editing *editing, const struct kr_durable *durable, uint16_t rail);
 struct switch_kept edit_switch_shown(const struct editing *editing, const struct kr_durable *durable, uint16_t rail);
+struct times_kept edit_times_shown(const struct editing *editing, const struct kr_durable *durable, uint16_t rail);
 
 /* Tells whether a request has changed something that is not stored yet. */
 bool edit_is_waiting(const struct editing *e);

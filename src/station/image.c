@@ -472,6 +472,20 @@ static void rail_switch(const struct switch_kept *kept, uint16_t r, struct kr_im
     kr_image_set_um(i, KR_REG_SCAN_BIAS_BEFORE, r, 0, kept->before.bias_um);
 }
 
+static void rail_times(const struct times_kept *kept, uint16_t r, struct kr_image *i)
+{
+    const struct kr_rail_times *is = &kept->is, *before = &kept->before;
+    kr_image_set_u16(i, KR_REG_TIMES_ORIGIN, 0, r, kept->origin);
+    kr_image_set_32(i, KR_REG_DOCK_TIME, 0, r, (uint32_t)is->dock_us);
+    kr_image_set_32(i, KR_REG_UNDOCK_TIME, 0, r, (uint32_t)is->undock_us);
+    kr_image_set_32(i, KR_REG_SETPOINT_TIME, 0, r, (uint32_t)is->setpoint_us);
+    kr_image_set_32(i, KR_REG_ROUNDING_TIME, 0, r, (uint32_t)is->rounding_us);
+    kr_image_set_32(i, KR_REG_DOCK_TIME_BEFORE, 0, r, (uint32_t)before->dock_us);
+    kr_image_set_32(i, KR_REG_UNDOCK_TIME_BEFORE, 0, r, (uint32_t)before->undock_us);
+    kr_image_set_32(i, KR_REG_SETPOINT_TIME_BEFORE, 0, r, (uint32_t)before->setpoint_us);
+    kr_image_set_32(i, KR_REG_ROUNDING_TIME_BEFORE, 0, r, (uint32_t)before->rounding_us);
+}
+
 static void rail_flags(const struct kr_flag_widths *w, uint16_t r, struct kr_image *i)
 {
     kr_image_set_u16(i, KR_REG_FLAGS_SEEN, r, 0, w->n);
@@ -563,6 +577,8 @@ void kr_station_image(const struct kr_station *s, struct kr_image *image)
         rail_frame(&frame, r, image);
         struct switch_kept of_switch = edit_switch_shown(&s->editing, &s->durable, r);
         rail_switch(&of_switch, r, image);
+        struct times_kept times = edit_times_shown(&s->editing, &s->durable, r);
+        rail_times(&times, r, image);
         rail_gauge(&s->rails.motion[r], &s->config.carriage[r], r, image);
         rail_flags(kr_motion_flag_widths(&s->rails.motion[r]), r, image);
     }

@@ -3,6 +3,7 @@
 #include "durable.h"
 #include "job_traits.h"
 #include "permit.h"
+#include "planned_times.h"
 #include "state.h"
 
 struct kr_motion_in rail_in(const struct kr_station *s, uint16_t r)
@@ -72,6 +73,7 @@ static void tell_switch(struct kr_carriage_config *told, const struct kr_switch 
 
 void rails_told(struct rails *rails, struct kr_station_config *config, const struct kr_durable *durable)
 {
+    times_tell(config, durable);
     for (uint16_t r = 0; r < KR_RAILS_MAX; r++) {
         rails->told[r] = config->carriage[r];
         rails->told[r].frame = durable->frame[r];

@@ -24,6 +24,7 @@ void kr_station_init(struct kr_station *s, const struct kr_station_config *confi
     durable_begin(&s->durable, durable);
     durable_seed_frames(&s->durable, config);
     durable_seed_switches(&s->durable, config);
+    durable_seed_times(&s->durable, config);
     rails_told(&s->rails, &s->config, &s->durable);
     s->intake.published = durable->verdict;
     s->editing.published = durable->edit;

@@ -235,6 +235,17 @@ enum kr_code rig_frame(struct rig *rig, uint16_t rail, const struct kr_frame *fr
     return edited(rig);
 }
 
+enum kr_code rig_times(struct rig *rig, uint16_t rail, struct kr_rail_times is)
+{
+    new_edit(rig, rig->session, KR_EDIT_TIMES, ++rig->edit_number);
+    put_edit(rig, KR_REG_EDIT_RAIL, 0, rail);
+    put_edit(rig, KR_REG_EDIT_DOCK_TIME, 0, is.dock_us);
+    put_edit(rig, KR_REG_EDIT_UNDOCK_TIME, 0, is.undock_us);
+    put_edit(rig, KR_REG_EDIT_SETPOINT_TIME, 0, is.setpoint_us);
+    put_edit(rig, KR_REG_EDIT_ROUNDING_TIME, 0, is.rounding_us);
+    return edited(rig);
+}
+
 enum kr_code rig_switch(struct rig *rig, uint16_t rail, struct kr_switch is)
 {
     new_edit(rig, rig->session, KR_EDIT_SWITCH, ++rig->edit_number);

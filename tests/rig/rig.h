@@ -208,6 +208,8 @@ enum kr_code rig_knife(struct rig *rig, enum kr_edit_kind kind, struct knife_val
 enum kr_code rig_frame(struct rig *rig, uint16_t rail, const struct kr_frame *frame);
 /* Sets the offset and the bias of its proximity switch. */
 enum kr_code rig_switch(struct rig *rig, uint16_t rail, struct kr_switch is);
+/* Sets the rail's planned times. */
+enum kr_code rig_times(struct rig *rig, uint16_t rail, struct kr_rail_times is);
 
 /* Enters a test cut of n strips, with widths in micrometres; 0: not measured. kind says whether it is combined with the
  * test cuts before. */

@@ -67,6 +67,9 @@ static void apply_holders(struct kr_durable *d, int i)
     d->switch_origin[0] = (uint8_t)(1 + i % 2);
     d->switch_before[0] = d->of_switch[0];
     d->of_switch[0] = (struct kr_switch){.offset_um = 3 * i, .bias_um = i / 3};
+    d->times_origin[0] = (uint8_t)(1 + i % 2);
+    d->times_before[0] = d->times[0];
+    d->times[0] = (struct kr_rail_times){1000 * i, 2000 * i, 30 * i, i / 3};
     d->access_count[1] = (uint16_t)(i / 2);
     d->proof[0] = (uint32_t)(i % 4 ? 4000000000u + (unsigned)i : 0);
     d->proof_inputs[1] = (uint16_t)i;

@@ -633,6 +633,9 @@ static void fill_frames(struct kr_durable *d)
     d->switch_origin[1] = KR_FRAME_FROM_PERSON;
     d->of_switch[1] = (struct kr_switch){.offset_um = -30000, .bias_um = 140};
     d->switch_before[1] = (struct kr_switch){.offset_um = -29500};
+    d->times_origin[1] = KR_FRAME_FROM_PERSON;
+    d->times[1] = (struct kr_rail_times){812400, 790000, 20000, 15100};
+    d->times_before[1] = (struct kr_rail_times){800000, 790000, 20000, 0};
     for (int i = 0; i < KR_FRAME_POINTS_MAX; i++)
         d->frame_before[1].point[i] = (struct kr_frame_point){10000 * i, i};
     d->serial++;
@@ -650,6 +653,8 @@ START_TEST(a_frame_is_kept_with_what_it_was_and_who_set_it)
     d->frame_before[1] = d->frame[1];
     d->switch_before[1] = d->of_switch[1];
     d->of_switch[1] = (struct kr_switch){.offset_um = -30010};
+    d->times_before[1] = d->times[1];
+    d->times[1].dock_us = 830000;
     d->frame[1] = (struct kr_frame){.offset_um = -12400, .scale_ppb = 250000, .n_points = 1, .point = {{5, 6}}};
     d->serial++;
     assert_commit(book, station);
@@ -663,6 +668,11 @@ START_TEST(a_frame_is_kept_with_what_it_was_and_who_set_it)
                            "AND became = 0"),
                      1);
     ck_assert_int_eq(asked("SELECT count(*) FROM edit WHERE what = 'switch_offset_um'"), 1);
+    ck_assert_int_eq(asked("SELECT count(*) FROM edit WHERE what = 'dock_us' AND rail = 2 AND holder = 0 AND "
+                           "was = 812400 AND became = 830000 AND origin = '192.0.2.17'"),
+                     1);
+    ck_assert_int_eq(asked("SELECT count(*) FROM edit WHERE what LIKE '%dock_us'"), 1);
+    ck_assert_int_eq(last_of(KR_HISTORY_FRAMES, "dock_us").cell.number, 830000);
     ck_assert_int_eq(last_of(KR_HISTORY_FRAMES, "error_um").cell.number, 6);
     kr_book_close(book);
     assert_book_holds(d);

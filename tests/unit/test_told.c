@@ -227,6 +227,218 @@ START_TEST(the_record_has_what_dockings_and_ways_took)
 }
 END_TEST
 
+/* ---- times that a person accepts ------------------------------------------------------------------------------- */
+
+static void times_are(const struct rig *rig, uint16_t r, struct kr_rail_times is, struct kr_rail_times before,
+                      enum kr_frame_origin origin)
+{
+    ck_assert_int_eq(rig_u16(rig, KR_REG_TIMES_ORIGIN, 0, r), origin);
+    ck_assert_int_eq(rig_i32(rig, KR_REG_DOCK_TIME, 0, r), is.dock_us);
+    ck_assert_int_eq(rig_i32(rig, KR_REG_UNDOCK_TIME, 0, r), is.undock_us);
+    ck_assert_int_eq(rig_i32(rig, KR_REG_SETPOINT_TIME, 0, r), is.setpoint_us);
+    ck_assert_int_eq(rig_i32(rig, KR_REG_ROUNDING_TIME, 0, r), is.rounding_us);
+    ck_assert_int_eq(rig_i32(rig, KR_REG_DOCK_TIME_BEFORE, 0, r), before.dock_us);
+    ck_assert_int_eq(rig_i32(rig, KR_REG_UNDOCK_TIME_BEFORE, 0, r), before.undock_us);
+    ck_assert_int_eq(rig_i32(rig, KR_REG_SETPOINT_TIME_BEFORE, 0, r), before.setpoint_us);
+    ck_assert_int_eq(rig_i32(rig, KR_REG_ROUNDING_TIME_BEFORE, 0, r), before.rounding_us);
+}
+
+static struct kr_rail_times of_file(const struct rig *rig, uint16_t r)
+{
+    const struct kr_rail_geometry *g = &rig->config.geometry.rail[r];
+    return (struct kr_rail_times){g->dock_us, g->undock_us, g->setpoint_us, g->rounding_us};
+}
+
+static enum kr_code times_back(struct rig *rig, uint16_t rail)
+{
+    return rig_edit(rig, KR_EDIT_TIMES_BACK, (struct edit_values){.rail = rail});
+}
+
+static const struct kr_rail_times none;
+
+START_TEST(the_file_seeds_planned_times_then_the_book_counts_and_they_can_be_taken_back)
+{
+    static const struct kr_rail_times first = {900100, 910200, 25300, 16400}, then = {1000, 60000000, 0, 10000000};
+    struct rig rig;
+    rig_begin_small(&rig);
+    struct kr_rail_times seeded = of_file(&rig, 0), other = of_file(&rig, 1);
+    times_are(&rig, 0, seeded, none, KR_FRAME_FROM_FILE);
+    ck_assert_int_eq(times_back(&rig, 1), KR_NO_TIMES_BEFORE);
+    ck_assert_int_eq(rig_times(&rig, 1, first), KR_OK);
+    times_are(&rig, 0, first, seeded, KR_FRAME_FROM_PERSON);
+    times_are(&rig, 1, other, none, KR_FRAME_FROM_FILE);
+    rig.config.geometry.rail[0].dock_us += 5000; /* another file has no say, by a restart or by a reload */
+    rig_restart(&rig);
+    rig_to_idle(&rig);
+    times_are(&rig, 0, first, seeded, KR_FRAME_FROM_PERSON);
+    ck_assert_int_eq(rig_times(&rig, 1, then), KR_OK);
+    ck_assert(kr_station_reconfigure(rig.station, &rig.config, KR_CHANGE_LIVE));
+    rig_run_ms(&rig, 100);
+    times_are(&rig, 0, then, first, KR_FRAME_FROM_PERSON);
+    ck_assert_int_eq(times_back(&rig, 1), KR_OK);
+    times_are(&rig, 0, first, then, KR_FRAME_FROM_PERSON);
+    ck_assert_int_eq(times_back(&rig, 1), KR_OK);
+    times_are(&rig, 0, then, first, KR_FRAME_FROM_PERSON);
+    ck_assert_int_eq(times_back(&rig, 2), KR_NO_TIMES_BEFORE);
+    rig_end(&rig);
+}
+END_TEST
+
+static const struct kr_rail_times good_times = {800000, 800000, 20000, 15000};
+static const struct {
+    struct kr_rail_times asked;
+    enum kr_code code;
+    int32_t value, limit;
+} beyond[] = {
+    {{KR_DOCK_MIN_US - 1, 800000, 20000, 15000}, KR_DOCK_TIME, KR_DOCK_MIN_US - 1, KR_DOCK_MIN_US},
+    {{KR_DOCK_MAX_US + 1, 800000, 20000, 15000}, KR_DOCK_TIME, KR_DOCK_MAX_US + 1, KR_DOCK_MAX_US},
+    {{800000, 0, 20000, 15000}, KR_UNDOCK_TIME, 0, KR_DOCK_MIN_US},
+    {{800000, INT32_MAX, 20000, 15000}, KR_UNDOCK_TIME, INT32_MAX, KR_DOCK_MAX_US},
+    {{800000, 800000, -1, 15000}, KR_SETPOINT_TIME, -1, 0},
+    {{800000, 800000, KR_TRAVEL_MAX_US + 1, 15000}, KR_SETPOINT_TIME, KR_TRAVEL_MAX_US + 1, KR_TRAVEL_MAX_US},
+    {{800000, 800000, 20000, INT32_MIN}, KR_ROUNDING_TIME, INT32_MIN, 0},
+    {{800000, 800000, 20000, KR_TRAVEL_MAX_US + 1}, KR_ROUNDING_TIME, KR_TRAVEL_MAX_US + 1, KR_TRAVEL_MAX_US},
+};
+
+/* _i: the row of beyond[] */
+START_TEST(a_planned_time_that_cannot_be_is_refused_with_its_name_value_and_limit)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    struct kr_rail_times seeded = of_file(&rig, 0);
+    ck_assert_int_eq(rig_times(&rig, 1, beyond[_i].asked), beyond[_i].code);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_EDITED_VALUE, 0, 0), beyond[_i].value);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_EDITED_LIMIT, 0, 0), beyond[_i].limit);
+    ck_assert_int_eq(rig_times(&rig, 3, good_times), KR_UNKNOWN_RAIL);
+    times_are(&rig, 0, seeded, none, KR_FRAME_FROM_FILE);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(where_a_scan_goes_fast_the_set_point_takes_at_least_a_cycle)
+{
+    struct rig rig;
+    rig_small_ordinary(&rig, 2);
+    rig.config.carriage[0].scan_fast_um_per_s = rig.config.carriage[0].scan_speed_um_per_s + 1000;
+    rig_begin(&rig);
+    struct kr_rail_times is = good_times;
+    is.setpoint_us = rig.config.period_us - 1;
+    ck_assert_int_eq(rig_times(&rig, 1, is), KR_SETPOINT_TIME);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_EDITED_LIMIT, 0, 0), rig.config.period_us);
+    ck_assert_int_eq(rig_times(&rig, 2, is), KR_OK);
+    is.setpoint_us = rig.config.period_us;
+    ck_assert_int_eq(rig_times(&rig, 1, is), KR_OK);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(planned_times_that_the_book_cannot_store_are_not_set)
+{
+    struct rig rig;
+    struct draw d = {5};
+    example_defaults(&rig, examples[0].path);
+    rig_begin(&rig);
+    struct kr_rail_times seeded = of_file(&rig, 0), slower = seeded;
+    slower.dock_us += 2000000;
+    stage(&rig, &d, 1);
+    int32_t told_ms = rig_i32(&rig, KR_REG_VERDICT_VERIFIED, 0, 0);
+    rig.book_cycles = 20;
+    rig.book_failures = 1;
+    ck_assert_int_eq(rig_times(&rig, 1, slower), KR_NOT_STORED);
+    times_are(&rig, 0, seeded, none, KR_FRAME_FROM_FILE);
+    ck_assert_int_eq(rig.book.times[0].dock_us, seeded.dock_us);
+    d = (struct draw){5};
+    stage(&rig, &d, 2); /* the same order is told the same time */
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_VERDICT_VERIFIED, 0, 0), told_ms);
+    ck_assert_int_eq(rig_times(&rig, 1, slower), KR_OK);
+    d = (struct draw){5};
+    stage(&rig, &d, 3);
+    ck_assert_int_gt(rig_i32(&rig, KR_REG_VERDICT_VERIFIED, 0, 0), told_ms + 1999);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(planned_times_are_set_outside_jobs_only_and_undo_no_verification)
+{
+    struct rig rig;
+    rig_begin_small(&rig);
+    rig_start_changeover(&rig);
+    rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
+    ck_assert_int_eq(rig_times(&rig, 1, good_times), KR_NOT_IN_THIS_STATE);
+    rig_ends_verified(&rig);
+    rig_reset(&rig);
+    ck_assert_int_eq(rig_times(&rig, 1, good_times), KR_OK);
+    ck_assert(rig_status_has(&rig, KR_STATUS_VERIFIED));
+    ck_assert_int_eq(rig_known(&rig, 0, 0), KR_MEASURED);
+    rig_restart(&rig);
+    rig_to_idle(&rig);
+    ck_assert_int_eq(rig_i32(&rig, KR_REG_DOCK_TIME, 0, 0), good_times.dock_us);
+    rig_end(&rig);
+}
+END_TEST
+
+/* What the machine of the example takes to dock and undock, 150 ms and 120 ms more than its file says. */
+static void slow_machine(struct rig *rig)
+{
+    example_defaults(rig, examples[0].path);
+    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
+        rig->sim_config.rail[r].pin_in_ms += 150;
+        rig->sim_config.rail[r].pin_out_ms += 120;
+    }
+}
+
+/* As a person does who reads the report of this changeover. */
+static void accept_what_it_took(struct rig *rig)
+{
+    const struct kr_record *record = &kr_station_durable(rig->station)->record;
+    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
+        const struct kr_record_rail *took = &record->rail[r];
+        ck_assert_int_eq(rig_times(rig, (uint16_t)(r + 1),
+                                   (struct kr_rail_times){
+                                       took->dock_ms * 1000 / took->docks, took->undock_ms * 1000 / took->undocks,
+                                       took->setpoint_ms * 1000 / took->ways, took->rounding_ms * 1000 / took->ways}),
+                         KR_OK);
+    }
+}
+
+START_TEST(orders_after_acceptance_are_told_what_the_machine_truly_takes)
+{
+    struct rig rig;
+    struct draw d = {9};
+    struct sums as_the_file = {0}, accepted = {0}, after_restart = {0};
+    slow_machine(&rig);
+    rig_begin(&rig);
+    stage(&rig, &d, 1);
+    change_over(&rig, &as_the_file);
+    ck_assert_int_gt((as_the_file.actual_ms - as_the_file.told_ms) * 100, 2 * as_the_file.actual_ms);
+    accept_what_it_took(&rig);
+    for (int k = 0; k < 10; k++) {
+        stage(&rig, &d, (uint32_t)k + 2);
+        change_over(&rig, &accepted);
+    }
+    assert_within_2_percent("at the verdict", accepted.told_ms, accepted.actual_ms);
+    assert_within_2_percent("with the first plan", accepted.recorded_ms, accepted.actual_ms);
+    rig_restart(&rig);
+    rig_to_idle(&rig);
+    stage(&rig, &d, 20);
+    change_over(&rig, &after_restart);
+    assert_within_2_percent("after a restart", after_restart.told_ms, after_restart.actual_ms);
+    rig_end(&rig);
+}
+END_TEST
+
+static void add_accepted(Suite *suite)
+{
+    TCase *tc = suite_case(suite, "times that a person accepts");
+    tcase_add_test(tc, the_file_seeds_planned_times_then_the_book_counts_and_they_can_be_taken_back);
+    tcase_add_loop_test(tc, a_planned_time_that_cannot_be_is_refused_with_its_name_value_and_limit, 0,
+                        (int)(sizeof beyond / sizeof beyond[0]));
+    tcase_add_test(tc, where_a_scan_goes_fast_the_set_point_takes_at_least_a_cycle);
+    tcase_add_test(tc, planned_times_that_the_book_cannot_store_are_not_set);
+    tcase_add_test(tc, planned_times_are_set_outside_jobs_only_and_undo_no_verification);
+    tcase_add_test(tc, orders_after_acceptance_are_told_what_the_machine_truly_takes);
+}
+
 Suite *make_suite(void)
 {
     Suite *suite = suite_create("told");
@@ -240,5 +452,6 @@ Suite *make_suite(void)
     tcase_add_loop_test(tc, the_slowest_rail_counts_and_the_sum_where_rails_move_one_after_the_other, 0, 2);
     tcase_add_loop_test(tc, the_record_has_what_dockings_and_ways_took, 0, 2);
     tcase_add_test(tc, a_way_takes_its_profile_its_set_point_and_what_rounds_it_off);
+    add_accepted(suite);
     return suite;
 }
