@@ -61,6 +61,7 @@ kr_real_time(wire_cold_monday FOLDER system ARGS ${wired} COST 115)
 kr_real_time(wire_broken_knife FOLDER system ARGS ${wired} COST 65)
 kr_real_time(wire_drives FOLDER system ARGS ${wired} COST 60)
 kr_real_time(wire_late_answers FOLDER system ARGS ${wired} COST 50)
+kr_real_time(wire_times FOLDER system ARGS ${wired} ALONE COST 110) # it compares times
 kr_count(changeovers BRIEF 10 FULL 20 SANITIZED 10)
 kr_real_time(wire_told FOLDER system ARGS ${wired} --changeovers ${changeovers} ALONE COST 150)
 kr_real_time(wire_misbehaves FOLDER system ARGS ${wired} COST 85)
