@@ -113,6 +113,32 @@ START_TEST(a_restart_and_another_config_begin_a_segment)
 }
 END_TEST
 
+/* They are no part of the config that a segment begins with: the request is an input, and after it the book has
+ * them. */
+START_TEST(accepted_times_are_replayed_as_the_station_planned_with_them)
+{
+    static const struct kr_rail_times is = {450000, 550000, 25000, 17000};
+    struct rig rig;
+    begin_recorded(&rig);
+    rig_set_up_small(&rig);
+    rig_to_idle(&rig);
+    ck_assert_int_eq(rig_times(&rig, 1, is), KR_OK);
+    rig_set_up_again(&rig);
+    rig_restart(&rig);
+    rig_to_idle(&rig);
+    rig_set_up_again(&rig);
+    rig_to_idle(&rig);
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_TIMES_BACK, (struct edit_values){.rail = 1}), KR_OK);
+    rig_set_up_again(&rig);
+    struct kr_trace *trace = traced(&rig);
+    struct kr_trace_result result = replayed(trace);
+    ck_assert_msg(!result.parted, "cycle %llu: %s %s", (unsigned long long)result.cycle, result.of, result.field);
+    ck_assert_uint_eq(result.cycles, kr_trace_head(trace)->cycles);
+    kr_trace_close(trace);
+    rig_end(&rig);
+}
+END_TEST
+
 /* The station behaves in another way than it would have: as a changed algorithm does. */
 START_TEST(a_station_that_behaves_in_another_way_parts_at_its_first_cycle_and_field)
 {
@@ -624,6 +650,7 @@ Suite *make_suite(void)
     Suite *suite = suite_create("trace");
     TCase *tc = suite_case(suite, "replay");
     tcase_add_test(tc, a_changeover_is_replayed_bit_for_bit);
+    tcase_add_test(tc, accepted_times_are_replayed_as_the_station_planned_with_them);
     tcase_add_test(tc, a_restart_and_another_config_begin_a_segment);
     tcase_add_test(tc, a_station_that_behaves_in_another_way_parts_at_its_first_cycle_and_field);
     tcase_add_test(tc, an_output_that_differs_is_named_with_both_values);
