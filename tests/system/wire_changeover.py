@@ -112,7 +112,7 @@ class Wire(GatewayTest):
             self.assertEqual(simulator.end(), 0)
 
     def test_a_successor_that_comes_before_the_watchdogs_stops_what_it_finds_running(self):
-        patient = ((r"watchdog_most = 600", "watchdog_most = 20000"), (r"seed = 2; watchdog_ms = 600", "seed = 2; watchdog_ms = 20000"))
+        patient = ((r"watchdog_most = 600", "watchdog_most = 20000"), (r"seed = 2;\s+watchdog_ms = 600", "seed = 2; watchdog_ms = 20000"))
         with WiredGateway(patient) as gateway, Simulator(gateway) as simulator:
             gateway.start()
             plc = self.linked(gateway)

@@ -74,7 +74,7 @@ class Guide(Planter):
         speed = "homing_speed_um_per_s = 400000;"
         for ms, seen in ((0, "watchdog is off"), (5000, "watchdog shows 5000, which is longer")):
             self.plant("The drive and its parameters", seen,
-                       machine=[(f"{speed} watchdog_ms = 1500;", f"{speed} watchdog_ms = {ms};")])
+                       machine=[(rf"({speed}\s+)watchdog_ms = 1500;", rf"\g<1>watchdog_ms = {ms};")])
 
     def test_exchanged_rails_are_found_at_the_inputs(self):
         """What is held before this rail's switch is seen at the other rail's drive: the person sees that, and gives up."""
@@ -83,7 +83,7 @@ class Guide(Planter):
                    break_1="drives-exchanged", told=((r"Is a flag before", "no"),))
 
     def test_a_stuck_pin_is_found_at_the_outputs(self):
-        self.plant("Outputs, one by one", "whether what it drives is stuck", break_1="pin-stuck-out")
+        self.plant("Outputs, one by one", "look at valve and cable, and for a part that is stuck", break_1="pin-stuck-out")
 
     def test_a_wrong_direction_is_found_at_the_first_jog(self):
         self.plant("Direction, by jog", 'Change drive.counts_towards to: "drive_side"',

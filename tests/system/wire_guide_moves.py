@@ -46,13 +46,13 @@ class Moves(Commissioner):
         self.assertEqual(sum(f"{Cutter.TRACED_MS} ms by the drive's trace" in figure["value"] for figure in record["figures"]), 6)
 
     def test_a_watchdog_that_is_off_is_found_by_the_first_trial(self):
-        record, ways = self.walk_silence((r"seed = 2; watchdog_ms = \d+;", "seed = 2; watchdog_ms = 0;"),
+        record, ways = self.walk_silence((r"seed = 2;\s+watchdog_ms = \d+;", "seed = 2; watchdog_ms = 0;"),
                                          (r'watchdog = "read";', 'watchdog = "proven";'))
         self.assertIn("ran on to where it was sent", record["findings"][0]["seen"])
         self.assertEqual(len(ways), 1)
 
     def test_a_watchdog_that_is_longer_than_the_file_says_is_found_by_the_first_trial(self):
-        record, ways = self.walk_silence((r"seed = 2; watchdog_ms = \d+;", "seed = 2; watchdog_ms = 2000;"),
+        record, ways = self.walk_silence((r"seed = 2;\s+watchdog_ms = \d+;", "seed = 2; watchdog_ms = 2000;"),
                                          (r'watchdog = "read";', 'watchdog = "proven";'))
         self.assertIn("v t + v^2 / 2a with 900 ms", record["findings"][0]["seen"])
         self.assertEqual(len(ways), 1)
