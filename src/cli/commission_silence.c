@@ -272,7 +272,7 @@ static bool stand_beside(struct commission *c, uint16_t rail, struct commission_
                          struct kr_step_verdict *verdict)
 {
     struct commission_job move = *job;
-    char alarm[512];
+    char alarm[KR_ALARM_WORDS_MAX];
     bool sets_out;
     move.production = false;
     if (!commission_ask_enter(

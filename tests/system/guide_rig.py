@@ -298,41 +298,37 @@ class Person:
 class Cutter(Person):
     """Cuts when the program says so, as it asked for it, and connects again. A drive's trace shows a time on each way back.
 
-    far: the cable between gateway and switch; without it the drive's own is cut. misses: the calls for a cut, from 1, that are not
-    heard."""
+    far: the cable between gateway and switch; without it the drive's own is cut. misses: the number of a trial, from 1, in which the cut
+    comes never. again: what is answered when a trial can be tried again."""
 
     TRACED_MS = 640
 
-    def __init__(self, gateway, simulator, far=None, misses=()):
+    def __init__(self, gateway, simulator, far=None, misses=None, again="yes"):
         super().__init__(simulator, told=(
             (r"does not stand where it rests.*Press Enter\.$", ""), (r"stops beside it\..*Press Enter\.$", ""),
-            (r"Try (this trial|the scan) again", self.again), (r"gets? ready|Press Enter, and carriage \d goes", self.ready),
-            (r"CUT NOW\.$", self.cut), (r"The link is gone.*drive answers\.$", self.connect),
+            (r"Try (this trial|the scan) again", self.try_again),
+            (r"Press Enter, and carriage \d goes at \w+ speed\.$", self.ready), (r"CUT NOW\.$", self.cut),
+            (r"The link is gone.*drive answers\.$", self.connect),
             (r"How many milliseconds", lambda: f"{self.TRACED_MS} trace" if self.back else "0")))
-        self.gateway, self.how, self.ways, self.far, self.misses, self.back = gateway, None, [], far, set(misses), False
-        self.calls = self.repeated = 0
-        self.held = []  # of each trial: its way and speed, and where the holders stood before it, and after it
+        self.gateway, self.how, self.ways, self.misses = gateway, None, [], misses
+        self.far, self.again, self.back, self.repeated = far, again, False, 0
+        self.held = []  # of each trial: its speed and way, and where the holders stood before it, and after it
 
     def holders(self):
         return self.simulator.holders()[self.rail - 1]
 
     def ready(self):
-        trial = re.search(r"On the carriage's way (\w+) .*at (\w+) speed\.$", self.heard)
-        if trial:
-            self.held.append([*trial.groups(), self.holders()])
+        self.held.append([*re.search(r"On the carriage's way (\w+) .*at (\w+) speed\.$", self.heard).groups(), self.holders()])
         self.back = "way back" in self.heard
         self.how = "silent" if "gateway silent" in self.heard else "far" if self.far and "network switch" in self.heard else "cable"
         return ""
 
-    def again(self):
+    def try_again(self):
         self.repeated += 1
-        if self.held and len(self.held[-1]) == 3:
-            self.held[-1].append(self.holders())
-        return "yes"
+        return "yes" if "Try the scan again" in self.heard else self.again
 
     def cut(self):
-        self.calls += 1
-        if self.calls in self.misses:
+        if len(self.held) == self.misses:
             return
         self.ways.append([self.true_mm()])
         if self.how == "silent":
