@@ -79,7 +79,9 @@ class Switch(Commissioner):
             status, said = self.walk(gateway, simulator, "--only", "switch", "--rail", "1", told=told)
             said = " ".join(said.split())
             self.assertEqual(status, 0, said)
-            self.assertRegex(said, r"Carriage 1 is shown at 0\.78\d\d in \(\d\d\.\d\d\d mm\)\. .*Taken as 2\.5000 in \(63\.500 mm\)\. Press the hold-to-run")
+            inches, mm = (float(number) for number in re.search(r"Carriage 1 is shown at ([-\d.]+) in \(([-\d.]+) mm\)\.", said).groups())
+            self.assertAlmostEqual(25.4 * inches, mm, delta=0.003)
+            self.assertIn("Taken as 2.5000 in (63.500 mm). Press the hold-to-run device", said)
             self.assertEqual(simulator.end(), 0)
 
     # ---- the flags
