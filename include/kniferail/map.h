@@ -324,7 +324,9 @@ enum kr_request_kind {
     X(INSERT, 9, "tells that the holder is on the rail again, in service, at EDIT_POSITION") \
     X(TEST_CUT, 10, \
       "proposes edge offsets for one rail from the measured strips of a test cut; the rail is the first " \
-      "lower one, or the first upper one where there is no lower one") \
+      "lower one, or the first upper one where there is no lower one. Strips within tolerance prove the edges " \
+      "of that rail that are on trial; those of its partners only where EDIT_PAIRS_LOOKED_AT states that a " \
+      "person has looked at each pair") \
     X(TEST_CUT_MORE, 11, "does the same as TEST_CUT, and uses the strips of the earlier test cuts as well") \
     X(APPLY, 12, "sets the edge offsets that are proposed") \
     X(DATUM, 13, "confirms that the carriage stands at EDIT_POSITION after a homing that moved nothing") \
@@ -337,7 +339,8 @@ enum kr_request_kind {
       "whole rail") \
     X(TRIAL, 20, \
       "allows the holder and its partners to be lowered for a test cut until their strips are entered; " \
-      "EDIT_HOLDER 0 means all holders that cut") \
+      "EDIT_HOLDER 0 means all holders that cut. Before they are lowered a person has to look, with drives and " \
+      "air locked out, whether each upper blade stands beside its counter-knife") \
     X(TRACE, 23, "keeps the recording of the last minutes; it is possible in every unit state") \
     X(ENTER, 24, "enters a new knife in the ledger; it is on the shelf") \
     X(MOUNT, 25, \

@@ -211,6 +211,17 @@ static bool put_strips(struct commission *c, const char *text, int64_t nm[KR_SLI
     return true;
 }
 
+/* Asks for the statement without which strips prove edges of the slitting rail alone. */
+static bool ask_pairs(struct commission *c, bool *looked_at)
+{
+    *looked_at = false;
+    return c->station->station.geometry.n_rails < 2 ||
+           commission_ask_yes(c, looked_at,
+                              "Has a person looked at each pair, with drives and air locked out: does each upper blade "
+                              "stand beside its counter-knife at the side clearance, and are the cut edges clean? "
+                              "Without that the strips prove only the edges of the rail that slits.");
+}
+
 /* Asks for the strips until the station takes them. */
 static bool enter_strips(struct commission *c, struct kr_edges_seen *seen, bool *taken)
 {
@@ -218,6 +229,7 @@ static bool enter_strips(struct commission *c, struct kr_edges_seen *seen, bool 
     int64_t nm[KR_SLITS_MAX];
     uint16_t n = 0;
     enum kr_code code = KR_OK;
+    bool looked_at;
     for (*taken = false; !*taken; *taken = code == KR_OK) {
         if (!commission_ask_text(c, text,
                                  "Type the measured widths of the strips from the operator side, with commas between "
@@ -226,7 +238,12 @@ static bool enter_strips(struct commission *c, struct kr_edges_seen *seen, bool 
         if (strcmp(text, "none") == 0)
             return true;
         code = KR_STRIP_COUNT;
-        if (put_strips(c, text, nm, &n) && !request(c, &code))
+        if (!put_strips(c, text, nm, &n))
+            continue;
+        if (!ask_pairs(c, &looked_at))
+            return false;
+        block.pairs_seen = looked_at;
+        if (!request(c, &code))
             return false;
     }
     keep_strips(c, nm, n, seen);
@@ -302,8 +319,11 @@ static bool test_cut(struct commission *c, struct kr_edges_seen *seen)
     if (!kr_client_block(&c->client, KR_BLOCK_CUTS))
         return fail(c);
     say_knives(c);
-    commission_say("The knives that cut may be lowered for a test cut: the PLC sees it in LINE, the bits MAY_LOWER and "
-                   "TEST_CUT. Nobody is in the zone while it runs. Take the strips once the line stands.");
+    commission_say(
+        "The knives that cut may be lowered for a test cut: the PLC sees it in LINE, the bits MAY_LOWER and "
+        "TEST_CUT. Before they are lowered, lock out and tag out drives and air, and look whether each upper "
+        "blade stands beside its counter-knife at the side clearance: strips do not show that. Nobody is in "
+        "the zone while the test cut runs. Take the strips once the line stands.");
     if (!enter_strips(c, seen, &taken) || !taken)
         return !c->left && !c->failed;
     seen->n_test_cuts++;

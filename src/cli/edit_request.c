@@ -117,6 +117,7 @@ bool edit_ask(struct kr_client *client, struct edit_block *block)
     block->number = next_number(&client->image);
     *edit_at(block, KR_REG_EDIT_SESSION, 0) = kr_get_u16(&client->image, KR_REG_SESSION, 0, 0);
     *edit_at(block, KR_REG_EDIT_NUMBER, 0) = block->number;
+    *edit_at(block, KR_REG_EDIT_PAIRS_LOOKED_AT, 0) = block->pairs_seen ? block->number : 0;
     return (write_block(client, block) || explain_write(client)) && wait_for_verdict(client, block);
 }
 

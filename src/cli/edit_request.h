@@ -13,6 +13,7 @@ struct edit_block {
     bool of_frame;     /* the registers of a rail's frame are written, too */
     bool of_switch;    /* the registers of a rail's switch are written, too */
     bool of_times;     /* the registers of a rail's planned times are written, too */
+    bool pairs_seen;   /* with strips: it is stated that a person has looked at each pair */
     uint16_t n_points; /* points of the frame's table */
     uint16_t word[KR_MAP_BLOCK_WORDS_MAX];
 };

@@ -33,6 +33,7 @@ static const struct {
     {KR_REG_MAP_VERSION, {KR_MAP_VERSION, KR_MAP_VERSION, 0}},
     {KR_REG_REQUEST_BUSY, {0, 1, 0}},
     {KR_REG_EDIT_BUSY, {0, 1, 0}},
+    {KR_REG_PROPOSAL_PAIRS, {0, 1, 0}},
     {KR_REG_OWN_CONTROL, {0, 1, 0}},
     {KR_REG_RAIL_LINK, {0, 1, 0}},
     {KR_REG_RAIL_REFERENCED, {0, 1, 0}},

@@ -14,9 +14,9 @@
 #include "set_times.h"
 #include "set_view.h"
 
-/* What follows the word: r rail, h holder, a holder or all of the rail, s size, o offset, p position, w widths; of a
- * frame (set_frame.h) O offset, S scale, P points; of a switch (set_switch.h) I offset, B bias; of
- * planned times (set_times.h) d dock, u undock, g set-point, j rounding;
+/* What follows the word: r rail, h holder, a holder or all of the rail, s size, o offset, p position, w widths, l that
+ * each pair was looked at; of a frame (set_frame.h) O offset, S scale, P points; of a switch (set_switch.h) I offset, B
+ * bias; of planned times (set_times.h) d dock, u undock, g set-point, j rounding;
  * behind a bar what may be left out. Of a knife (set_knife.h): k its name, K which one, n its kind, D diameter, T
  * thickness, e edge offset, m metres, t where it goes, c cause, f fragments. */
 static const struct word {
@@ -32,8 +32,8 @@ static const struct word {
     {"fixed", "rh", KR_EDIT_FIXED},
     {"absent", "rh", KR_EDIT_ABSENT},
     {"insert", "rhp", KR_EDIT_INSERT},
-    {"test-cut", "w", KR_EDIT_TEST_CUT},
-    {"test-cut-more", "w", KR_EDIT_TEST_CUT_MORE},
+    {"test-cut", "w|l", KR_EDIT_TEST_CUT},
+    {"test-cut-more", "w|l", KR_EDIT_TEST_CUT_MORE},
     {"apply", "", KR_EDIT_APPLY},
     {"datum", "rp", KR_EDIT_DATUM},
     {"shift", "rp", KR_EDIT_SHIFT},
@@ -174,6 +174,16 @@ static bool put_widths(struct edit_block *block, const char *text)
     return true;
 }
 
+#define PAIRS_LOOKED_AT "pairs-looked-at"
+
+static bool put_statement(struct edit_block *block, const char *text)
+{
+    block->pairs_seen = strcmp(text, PAIRS_LOOKED_AT) == 0;
+    if (!block->pairs_seen)
+        (void)kr_usage("set", "'%s': only " PAIRS_LOOKED_AT " may stand behind the widths", text);
+    return block->pairs_seen;
+}
+
 static bool put_argument(struct edit_block *block, char letter, const char *text)
 {
     switch (letter) {
@@ -184,6 +194,7 @@ static bool put_argument(struct edit_block *block, char letter, const char *text
     case 'o': return put_text_length(block, KR_REG_EDIT_OFFSET, "offset", text);
     case 'p': return put_text_length(block, KR_REG_EDIT_POSITION, "position", text);
     case 'w': return put_widths(block, text);
+    case 'l': return put_statement(block, text);
     case 'O':
     case 'S':
     case 'P': return set_frame_put(block, letter, text);
@@ -249,7 +260,9 @@ static bool view(struct kr_client *client, struct edit_block *block, const struc
            (!is_of_frame(kind) || set_frame_changed(client, rail, &before->frame)) &&
            (!is_of_switch(kind) || set_switch_changed(client, rail, &before->of_switch)) &&
            (!is_of_times(kind) || set_times_changed(client, rail, &before->times)) &&
-           (block->n_widths > 0 ? set_view_proposal(client, block->n_widths) : set_view_due(client));
+           (block->n_widths > 0
+                ? set_view_proposal(client, block->n_widths) && set_view_unproven(client, block->pairs_seen)
+                : set_view_due(client));
 }
 
 static int tell(struct kr_client *client, struct edit_block *block, const struct before *before)

@@ -52,7 +52,9 @@ static const char *of_no_holder(uint16_t kind, uint16_t holder)
     case KR_EDIT_BROKEN: return holder ? NULL : "the ledger has the knife as broken";
     case KR_EDIT_SCRAP: return holder ? NULL : "the ledger has the knife as scrapped";
     case KR_EDIT_TRIAL:
-        return "knives may be lowered for a test cut, and for nothing else, until its strips are entered";
+        return "knives may be lowered for a test cut, and for nothing else, until its strips are entered.\n"
+               "Before they are lowered, lock out drives and air and look whether each upper blade stands beside its\n"
+               "counter-knife at the side clearance: strips do not show that";
     default: return NULL;
     }
 }
@@ -154,6 +156,46 @@ bool set_view_proposal(struct kr_client *client, uint16_t n_strips)
                          kr_get_um(image, KR_REG_PROPOSED_OFFSET, 0, h));
     print_residuals(image, n_strips);
     print_trust(image);
+    return true;
+}
+
+/* Prints the rail's holders that cut and whose edges are not proven, behind those printed before. Returns their
+ * number. */
+static uint16_t print_unproven(const struct kr_image *image, uint16_t rail, uint16_t before)
+{
+    uint16_t n = 0;
+    for (uint16_t h = 0; h < KR_HOLDERS_MAX; h++) {
+        uint16_t edge = kr_get_u16(image, KR_REG_HOLDER_EDGE, rail, h);
+        if (kr_get_u16(image, KR_REG_HOLDER_CUT, rail, h) == 0 || (edge != KR_EDGE_UNPROVEN && edge != KR_EDGE_STRUCK))
+            continue;
+        printf("%s%u/%u", before + n == 0 ? "edges that are not proven: " : ", ", rail + 1u, h + 1u);
+        n++;
+    }
+    return n;
+}
+
+bool set_view_unproven(struct kr_client *client, bool pairs_seen)
+{
+    const struct kr_image *image = &client->image;
+    uint16_t n = 0, n_of_others = 0, slitting = u16(image, KR_REG_PROPOSAL_RAIL);
+    if (!kr_client_block(client, KR_BLOCK_ABOUT))
+        return false;
+    for (uint16_t r = 0; r < u16(image, KR_REG_RAIL_COUNT) && r < KR_RAILS_MAX; r++) {
+        if (!kr_client_row(client, KR_REG_HOLDER_CUT, r, KR_HOLDERS_MAX) ||
+            !kr_client_row(client, KR_REG_HOLDER_EDGE, r, KR_HOLDERS_MAX))
+            return false;
+        uint16_t of_rail = print_unproven(image, r, n);
+        n = (uint16_t)(n + of_rail);
+        n_of_others = (uint16_t)(n_of_others + (r + 1 != slitting ? of_rail : 0));
+    }
+    printf("%s", n > 0 ? "\nMeasure them and confirm that: `kniferail set bench`, `kniferail set feeler`.\n" : "");
+    if (n_of_others > 0 && !pairs_seen)
+        printf("Strips prove edges of rail %u alone. They prove those of the other rails only together with the\n"
+               "word pairs-looked-at, which states that a person has looked at each pair: with drives and air\n"
+               "locked out, each upper blade stands beside its counter-knife at the side clearance, and the cut\n"
+               "edges are clean. Once that is so, give `kniferail set trial` and the same strips again, with that\n"
+               "word behind them.\n",
+               slitting);
     return true;
 }
 

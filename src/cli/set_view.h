@@ -18,6 +18,10 @@ bool set_view_due(struct kr_client *client);
  * client->error says why. */
 bool set_view_proposal(struct kr_client *client, uint16_t n_strips);
 
+/* Call it after a test cut: reads which edges of holders that cut are still not proven, and prints them with the ways
+ * to prove them. pairs_seen: it was stated that each pair was looked at. False: client->error says why. */
+bool set_view_unproven(struct kr_client *client, bool pairs_seen);
+
 /* The holders of a rail for which a test cut proposes edge offsets, and their present offsets. */
 struct set_view_offsets {
     uint16_t rail; /* from 1; 0: nothing is proposed */

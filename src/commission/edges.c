@@ -98,8 +98,11 @@ static void judge_rail(const struct kr_edges_seen *seen, uint16_t rail_number, s
                        "Rail %u: a crash was reported, and nobody has looked at holders %s.", rail_number, holders);
     holders_text(seen, rail_number, KR_EDGE_UNPROVEN, holders);
     if (holders[0] != '\0')
-        kr_finding_add(verdict, "", "measure them (kniferail set bench, feeler), or let a test cut prove them",
-                       "Rail %u: the edges of holders %s are not proven.", rail_number, holders);
+        kr_finding_add(
+            verdict, "",
+            "measure them (kniferail set bench, feeler), or let a test cut prove them: those beside the rail "
+            "that slits only where a person has looked at each pair",
+            "Rail %u: the edges of holders %s are not proven.", rail_number, holders);
 }
 
 /* Tells whether an edge is reported as off. A proposal that is as small as the uncertainty of the strips proves itself

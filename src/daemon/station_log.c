@@ -288,11 +288,19 @@ static void tell_verdict(struct station_log *log, const struct kr_image *image)
              word16(image, KR_REG_VERDICT_SLIT_COUNT), sum, text);
 }
 
+/* A statement of a person on which a proof rests, and which the request's own fields do not show. */
+static const char *stated(const struct kr_image *image, enum kr_code code)
+{
+    uint16_t kind = word16(image, KR_REG_EDITED_KIND);
+    bool of_test_cut = kind == KR_EDIT_TEST_CUT || kind == KR_EDIT_TEST_CUT_MORE;
+    return of_test_cut && code == KR_OK && word16(image, KR_REG_PROPOSAL_PAIRS) ? ", each pair was looked at" : "";
+}
+
 static void tell_edit(struct station_log *log, const struct kr_image *image)
 {
     static const struct result_registers regs = {KR_REG_EDITED_CODE, KR_REG_EDITED_RAIL, KR_REG_EDITED_ITEM,
                                                  KR_REG_EDITED_VALUE, KR_REG_EDITED_LIMIT};
-    char kind[WORD_MAX], text[LOG_LINE_MAX / 2], what[40];
+    char kind[WORD_MAX], text[LOG_LINE_MAX / 2], what[80];
     uint16_t session = word16(image, KR_REG_EDITED_SESSION), number = word16(image, KR_REG_EDITED_NUMBER);
     if (session == log->edit_session && number == log->edit_number)
         return;
@@ -302,14 +310,13 @@ static void tell_edit(struct station_log *log, const struct kr_image *image)
     result.rail = 0; /* the line already contains it */
     result_words(&result, image->format.length_unit, text, sizeof text);
     (void)word_for("EDIT_KIND", word16(image, KR_REG_EDITED_KIND), kind);
-    snprintf(what, sizeof what, ", rail %u, holder %u", word16(image, KR_REG_EDITED_RAIL),
-             word16(image, KR_REG_EDITED_HOLDER));
+    snprintf(what, sizeof what, ", rail %u, holder %u%s", word16(image, KR_REG_EDITED_RAIL),
+             word16(image, KR_REG_EDITED_HOLDER), stated(image, result.code));
     tell_audit(log, KR_AUDIT_EDIT, log->edit_origin, text, kind, what);
     if (!may_tell(log, LIMITED_EDIT, "clients"))
         return;
-    log_line(LOG_NOTICE, "%s: maintenance request %u, %s, rail %u, holder %u: %s", log->name, number,
-             word_for("EDIT_KIND", word16(image, KR_REG_EDITED_KIND), kind), word16(image, KR_REG_EDITED_RAIL),
-             word16(image, KR_REG_EDITED_HOLDER), text);
+    log_line(LOG_NOTICE, "%s: maintenance request %u, %s%s: %s", log->name, number,
+             word_for("EDIT_KIND", word16(image, KR_REG_EDITED_KIND), kind), what, text);
 }
 
 /* A gap of at least a third of the limit is logged. A longer gap is logged only when it is a tenth longer, not for

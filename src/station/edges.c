@@ -216,14 +216,14 @@ struct kr_result edges_request(struct edge_view v, struct edges *edges, struct k
 /* ---- test cuts ------------------------------------------------------------------------------------------------- */
 
 void edges_strips_entered(struct edge_view v, struct edges *edges, struct kr_durable *durable, uint16_t cut,
-                          bool within_tolerance)
+                          uint16_t proven_on)
 {
     for (uint16_t r = 0; r < v.geometry->n_rails; r++)
         for (uint16_t h = 0; h < v.geometry->rail[r].n_holders; h++) {
             if (!edges->trial[r][h] || cut_of(v, r, h) != cut)
                 continue;
             edges->trial[r][h] = false;
-            if (within_tolerance)
+            if (proven_on >> r & 1)
                 durable_set_edge(durable, r, h, KR_EDGE_TEST_CUT);
         }
 }

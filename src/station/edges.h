@@ -47,10 +47,10 @@ bool edges_own_kind(uint16_t kind);
 struct kr_result edges_request(struct edge_view view, struct edges *edges, struct kr_durable *durable,
                                const struct kr_edit *edit, uint16_t crash);
 
-/* The strips on both sides of a cut (its number) were measured. Either all of them are within tolerance, or one was
- * off. That ends the trial of the cut's knives. */
+/* The strips on both sides of a cut (its number) were measured. That ends the trial of the cut's knives. The edges on
+ * the rails proven_on, bit by bit, are proven; none if a strip was off. */
 void edges_strips_entered(struct edge_view view, struct edges *edges, struct kr_durable *durable, uint16_t cut,
-                          bool within_tolerance);
+                          uint16_t proven_on);
 void edges_end_trials(struct edges *edges); /* call when another order comes into force */
 
 /* Raises alarms for the edges that hinder the line, and ends those that are over. */

@@ -228,6 +228,7 @@ static void proposal(const struct test_cuts *o, struct kr_image *i)
     kr_image_set_u16(i, KR_REG_PROPOSAL_RAIL, 0, 0, (uint16_t)(o->placed.rail + 1));
     kr_image_set_u16(i, KR_REG_PROPOSAL_TEST_CUTS, 0, 0, o->test_cuts);
     kr_image_set_u16(i, KR_REG_PROPOSAL_SPARE, 0, 0, o->fit.spare < UINT16_MAX ? (uint16_t)o->fit.spare : UINT16_MAX);
+    kr_image_set_u16(i, KR_REG_PROPOSAL_PAIRS, 0, 0, o->pairs_looked_at);
     kr_image_set_um(i, KR_REG_PROPOSAL_SD, 0, 0, (int32_t)(o->fit.sd_um + 0.5));
     for (uint16_t h = 0; h < KR_HOLDERS_MAX; h++) {
         if (!o->fit.fitted[h])

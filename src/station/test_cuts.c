@@ -40,7 +40,7 @@ void test_cuts_order_changed(struct test_cuts *o)
 static void forget(struct test_cuts *o)
 {
     o->n_strips = o->test_cuts = o->n_residuals = 0;
-    o->proposed = false;
+    o->proposed = o->pairs_looked_at = false;
 }
 
 /* If a knife of the test cut is edited, the old strips tell nothing about the new knife. */
@@ -150,6 +150,21 @@ static enum told_of_cut told_of_cut(const struct placed *p, const struct told *t
     return any && all ? TOLD_GOOD : TOLD_TOO_LITTLE;
 }
 
+/* Tells whether the request states that a person has looked at each pair. A value that an earlier request left in the
+ * register is another number. */
+static bool states_pairs(const struct told *told)
+{
+    return kr_snapshot_u16(told->block, KR_BLOCK_EDIT, KR_REG_EDIT_PAIRS_LOOKED_AT, 0) ==
+           kr_snapshot_u16(told->block, KR_BLOCK_EDIT, KR_REG_EDIT_NUMBER, 0);
+}
+
+/* The web is parted at the edges of the slitting rail, so its strips are as wide as ordered wherever a blade of another
+ * rail lands. The edges of the other rails are proven only where a person has looked as well. */
+static uint16_t proven_on(const struct placed *p, const struct told *told)
+{
+    return states_pairs(told) ? UINT16_MAX : (uint16_t)(1u << p->rail);
+}
+
 /* A cut with a strip that was not measured stays on trial. One strip that is off ends the trial without proof. */
 static void tell_edges(const struct placed *p, const struct told *told, int32_t tolerance_um, struct edge_view view,
                        struct edges *edges, struct kr_durable *durable)
@@ -157,7 +172,7 @@ static void tell_edges(const struct placed *p, const struct told *told, int32_t 
     for (uint16_t k = 0; k < p->n_cuts; k++) {
         enum told_of_cut is = told_of_cut(p, told, k, tolerance_um);
         if (is != TOLD_TOO_LITTLE)
-            edges_strips_entered(view, edges, durable, (uint16_t)(k + 1), is == TOLD_GOOD);
+            edges_strips_entered(view, edges, durable, (uint16_t)(k + 1), is == TOLD_GOOD ? proven_on(p, told) : 0);
     }
 }
 
@@ -232,6 +247,7 @@ static struct kr_result propose(struct test_cuts *o, const struct told *told, co
         now_um[h] = durable->holder[o->placed.rail][h].edge_offset_um;
     add_strips(o, told);
     o->test_cuts++;
+    o->pairs_looked_at = states_pairs(told);
     o->proposed = kr_offsets_fit(o->strips, o->n_strips, now_um, &o->fit);
     result = o->proposed ? judge_fit(o->placed.rail, &o->fit) : (struct kr_result){.code = KR_NO_STRIP};
     if (result.code == KR_OK)

@@ -18,7 +18,7 @@ struct test_cuts {
     struct placed placed;
     uint16_t n_strips, test_cuts;
     struct kr_strips strips[KR_STRIPS_MAX];
-    bool proposed;
+    bool proposed, pairs_looked_at; /* as the last request stated */
     struct kr_offsets fit;
     uint16_t n_residuals;
     int32_t residual_um[KR_SLITS_MAX];

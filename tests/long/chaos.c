@@ -261,7 +261,7 @@ struct totals {
     struct {
         uint64_t lines, not_started, moved, for_good, returned, of[N_RUNNING];
     } running;
-    uint64_t frame_faults[N_FRAME_FAULTS], by_references[3], test_cuts, may_run, confirmed;
+    uint64_t frame_faults[N_FRAME_FAULTS], by_references[3], test_cuts, stated, falsely, may_run, confirmed;
     unsigned long long own_switches, jerks;
 };
 
@@ -310,6 +310,8 @@ static void add_up_frames(struct totals *totals, const struct frames *f)
     totals->own_switches += f->own_switches;
     totals->jerks += f->jerks;
     totals->test_cuts += f->test_cuts;
+    totals->stated += f->stated;
+    totals->falsely += f->falsely;
     totals->may_run += f->may_run;
     totals->confirmed += f->confirmed;
 }
@@ -635,6 +637,9 @@ static void print_frames(const struct totals *t)
            (unsigned long long)t->by_references[0], (unsigned long long)t->by_references[1],
            (unsigned long long)t->by_references[2], (unsigned long long)t->test_cuts, (unsigned long long)t->confirmed,
            (unsigned long long)t->may_run);
+    printf("with %llu of these test cuts somebody stated that each pair was looked at; %llu edges were proven so whose "
+           "pair nobody had looked at and was off\n",
+           (unsigned long long)t->stated, (unsigned long long)t->falsely);
     printf("stations: %llu whose references have a switch of their own, %llu whose drives limit their jerk\n",
            t->own_switches, t->jerks);
     for (int i = 0; i < N_FRAME_FAULTS; i++)

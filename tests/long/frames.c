@@ -775,23 +775,55 @@ static void mend_blades_of(struct rig *rig, uint16_t cut)
                 set_blade(rig, r, h, 0);
 }
 
-/* An upper blade that lands on its ring, or stands clear of it, does not cut: whoever makes the test cut sees it. */
-static void see_pairs(struct rig *rig)
+/* How far each pair of a rail's blades with those that slit is off the side clearance. */
+static void pairs_off(const struct rig *rig, uint16_t r, int32_t off_um[KR_CUTS_MAX])
 {
-    int32_t low_um[KR_CUTS_MAX] = {0}, up_um[KR_CUTS_MAX] = {0};
-    uint16_t lower = slitting(rig), n = kr_station_plan(rig->station)->cuts.n_cuts;
-    true_off(rig, lower, low_um);
-    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
-        if (r == lower)
-            continue;
-        true_off(rig, r, up_um);
-        for (uint16_t k = 0; k < n; k++)
-            if (abs(up_um[k] - low_um[k]) > rig->config.pair_window_um)
-                mend_blades_of(rig, (uint16_t)(k + 1));
-    }
+    int32_t low_um[KR_CUTS_MAX] = {0};
+    true_off(rig, slitting(rig), low_um);
+    true_off(rig, r, off_um);
+    for (uint16_t k = 0; k < kr_station_plan(rig->station)->cuts.n_cuts; k++)
+        off_um[k] -= low_um[k];
 }
 
-static enum kr_code enter_strips(struct frames *f, struct rig *rig)
+/* Returns the number of pairs that whoever looks at them sees off: an upper blade that lands on its ring, or stands
+ * clear of it. Mends their blades, if that is asked for. */
+static uint16_t see_pairs(struct rig *rig, bool mend)
+{
+    uint16_t n = 0;
+    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++) {
+        int32_t off_um[KR_CUTS_MAX] = {0};
+        pairs_off(rig, r, off_um);
+        for (uint16_t k = 0; k < kr_station_plan(rig->station)->cuts.n_cuts; k++) {
+            if (abs(off_um[k]) <= rig->config.pair_window_um)
+                continue;
+            n++;
+            if (mend)
+                mend_blades_of(rig, (uint16_t)(k + 1));
+        }
+    }
+    return n;
+}
+
+/* What a person says of the pairs when the strips are entered: the truth after a look, nothing, or what nobody has
+ * looked at. */
+enum statement { SAYS_WHAT_WAS_SEEN, SAYS_NOTHING, SAYS_WITHOUT_A_LOOK };
+
+static enum statement draw_statement(struct frames *f)
+{
+    int32_t drawn = draw_between(&f->draw, 0, 99);
+    return drawn < 60 ? SAYS_WHAT_WAS_SEEN : drawn < 85 ? SAYS_NOTHING : SAYS_WITHOUT_A_LOOK;
+}
+
+/* A pair that stays off when its blades are mended is off by something else: nobody who looks then states that it is
+ * right. */
+static bool states_pairs(struct rig *rig, enum statement statement)
+{
+    if (statement == SAYS_WHAT_WAS_SEEN)
+        return see_pairs(rig, true) == 0 || see_pairs(rig, false) == 0;
+    return statement == SAYS_WITHOUT_A_LOOK;
+}
+
+static enum kr_code enter_strips(struct frames *f, struct rig *rig, bool stated)
 {
     const struct kr_order *order = &kr_station_durable(rig->station)->order;
     const struct kr_cuts *cuts = &kr_station_plan(rig->station)->cuts;
@@ -804,7 +836,9 @@ static enum kr_code enter_strips(struct frames *f, struct rig *rig)
         width_um[i] = between ? (int32_t)(cut_nm / 1000) + draw_between(&f->draw, -STRIPS_UM, STRIPS_UM) : 0;
     }
     f->test_cuts++;
-    return rig_test_cut(rig, KR_EDIT_TEST_CUT, width_um, order->n_slits);
+    f->stated += stated;
+    return rig_test_cut_stating(rig, KR_EDIT_TEST_CUT, width_um, order->n_slits,
+                                stated ? (uint16_t)(rig->edit_number + 1) : 0);
 }
 
 /* Of those that cut; names the first. */
@@ -837,8 +871,24 @@ static bool is_now_proven(const struct rig *rig, const struct edges *before, uin
     return cut_of(rig, r, h) != 0 && edge == KR_EDGE_TEST_CUT && before->of[r][h] != KR_EDGE_TEST_CUT;
 }
 
-/* An edge that these strips have proven has a true slit on either side. What they leave is claimed from now on. */
-static void judge_test_cut(struct frames *f, struct rig *rig, const struct edges *before)
+/* An edge of another rail than the one that slits is proven only by a statement, and if somebody has looked, its pair is
+ * truly right. */
+static void judge_pair(struct frames *f, struct rig *rig, uint16_t r, uint16_t h, enum statement statement, bool stated)
+{
+    int32_t off_um[KR_CUTS_MAX] = {0};
+    pairs_off(rig, r, off_um);
+    int32_t is_um = abs(off_um[cut_of(rig, r, h) - 1]);
+    if (!stated)
+        say(f, rig, "strips alone have proven an edge of another rail, whose pair is off by", is_um, 0);
+    else if (is_um > rig->config.pair_window_um && statement == SAYS_WHAT_WAS_SEEN)
+        say(f, rig, "an edge is proven whose pair was looked at and is off by", is_um, rig->config.pair_window_um);
+    f->falsely += stated && is_um > rig->config.pair_window_um;
+}
+
+/* An edge that these strips have proven has a true slit on either side. What they leave is claimed from now on, and so
+ * is a wrong offset that somebody has confirmed without a look. */
+static void judge_test_cut(struct frames *f, struct rig *rig, const struct edges *before, enum statement statement,
+                           bool stated)
 {
     int32_t limit_um = rig->config.slit_tolerance_um + STRIPS_UM + 2, off_um[KR_CUTS_MAX] = {0};
     uint16_t n_cuts = kr_station_plan(rig->station)->cuts.n_cuts, lower = slitting(rig);
@@ -853,16 +903,19 @@ static void judge_test_cut(struct frames *f, struct rig *rig, const struct edges
             if (greater(abs(left_um), abs(right_um)) > limit_um)
                 say(f, rig, "a test cut has proven an edge beside a slit that is off by",
                     greater(abs(left_um), abs(right_um)), limit_um);
+            if (r != lower)
+                judge_pair(f, rig, r, h, statement, stated);
             excuse_blade(rig, r, h);
         }
 }
 
+/* Whoever measures an edge because it is not proven finds its blade; what strips have proven stays as they left it. */
 static void mend_unproven(struct rig *rig)
 {
     for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
         for (uint16_t h = 0; h < rig->config.geometry.rail[r].n_holders; h++)
             if (cut_of(rig, r, h) != 0 && kr_station_durable(rig->station)->holder[r][h].edge == KR_EDGE_UNPROVEN)
-                mend_blades_of(rig, cut_of(rig, r, h));
+                set_blade(rig, r, h, 0);
 }
 
 /* False: what is left has to be measured by a person. */
@@ -871,11 +924,12 @@ static bool make_test_cut(struct frames *f, struct rig *rig)
     struct edges before;
     if (rig_edit(rig, KR_EDIT_TRIAL, (struct edit_values){.rail = 1}) != KR_OK)
         return false;
-    see_pairs(rig);
+    enum statement statement = draw_statement(f);
+    bool stated = states_pairs(rig, statement);
     look_at_edges(rig, &before);
-    if (enter_strips(f, rig) != KR_OK)
+    if (enter_strips(f, rig, stated) != KR_OK)
         return false;
-    judge_test_cut(f, rig, &before);
+    judge_test_cut(f, rig, &before, statement, stated);
     mend_unproven(rig);
     return true;
 }

@@ -63,9 +63,10 @@ struct frames {
     int64_t next_us;
     uint32_t n, counts[N_FRAME_FAULTS];
     uint32_t test_cuts, may_run, confirmed; /* so often; shifts by a person */
-    uint32_t own_switches, jerks;           /* stations with them */
-    uint32_t by_references[3];              /* rails without, with one end, with both */
-    char what[160];                         /* the first thing that must not happen; "": nothing */
+    uint32_t stated, falsely;     /* test cuts with a statement about the pairs; edges that a false one proved */
+    uint32_t own_switches, jerks; /* stations with them */
+    uint32_t by_references[3];    /* rails without, with one end, with both */
+    char what[160];               /* the first thing that must not happen; "": nothing */
 };
 
 /* Before rig_begin(). */

@@ -255,13 +255,20 @@ enum kr_code rig_switch(struct rig *rig, uint16_t rail, struct kr_switch is)
     return edited(rig);
 }
 
-enum kr_code rig_test_cut(struct rig *rig, enum kr_edit_kind kind, const int32_t width_um[], uint16_t n)
+enum kr_code rig_test_cut_stating(struct rig *rig, enum kr_edit_kind kind, const int32_t width_um[], uint16_t n,
+                                  uint16_t pairs_looked_at)
 {
     new_edit(rig, rig->session, kind, ++rig->edit_number);
     put_edit(rig, KR_REG_EDIT_WIDTH_COUNT, 0, n);
+    put_edit(rig, KR_REG_EDIT_PAIRS_LOOKED_AT, 0, pairs_looked_at);
     for (uint16_t i = 0; i < n; i++)
         put_edit(rig, KR_REG_EDIT_WIDTH, i, rig_count(rig, width_um[i]));
     return edited(rig);
+}
+
+enum kr_code rig_test_cut(struct rig *rig, enum kr_edit_kind kind, const int32_t width_um[], uint16_t n)
+{
+    return rig_test_cut_stating(rig, kind, width_um, n, 0);
 }
 
 void rig_confirm_edges(struct rig *rig)

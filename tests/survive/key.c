@@ -144,7 +144,7 @@ static void add_offsets(uint64_t *key, const struct world *w)
         add(key, o->strips[i].left | o->strips[i].right << 8);
         add(key, (int64_t)o->strips[i].sum_um);
     }
-    add(key, o->proposed);
+    add(key, o->proposed | o->pairs_looked_at << 1);
     for (int i = 0; i < TOY_HOLDERS; i++) {
         add(key, o->proposed && o->fit.fitted[i] ? o->fit.offset_um[i] : INT32_MIN);
         add(key, w->station.editing.step == EDIT_STORING ? o->before_um[i] : 0);

@@ -162,9 +162,9 @@ class Gateway:
             self.set("bench", rail, "all")
 
     def set(self, *arguments):
-        """A maintenance request by `kniferail set`, which has to be accepted."""
-        subprocess.run([KNIFERAIL, "set", "--port", str(self.port), *map(str, arguments)], check=True, capture_output=True,
-                       timeout=30 * SLOW)
+        """A maintenance request by `kniferail set`, which has to be accepted; what it prints."""
+        return subprocess.run([KNIFERAIL, "set", "--port", str(self.port), *map(str, arguments)], check=True, capture_output=True,
+                              text=True, timeout=30 * SLOW).stdout
 
     def ask(self, command, *arguments):
         """`kniferail COMMAND` at this gateway; what came of it."""

@@ -426,7 +426,7 @@ class Cutler(Person):
 
     STROKE_MM, MEASURED_BY = 3.0, "B. Smith, feeler gauge 3"
 
-    def __init__(self, simulator, must_cut=None, applies="yes", more=()):
+    def __init__(self, simulator, must_cut=None, applies="yes", looked_at="no", more=()):
         super().__init__(simulator, told=(
             *more, (r"Press Enter\.$", ""), (r"give drives and air back\. .*when it is so\.$", ""), (r"and do the knives stand, raised\?$", "yes"), (r"Type drive or operator\.$", "drive"),
             (r"side stroke lead a blade", f"{self.STROKE_MM}"), (r"run out to the side", "0.04"),
@@ -435,8 +435,10 @@ class Cutler(Person):
             (r"the name and the instrument\.$", self.MEASURED_BY),
             (r"bench, or place", lambda: "place" if self.confirmed[0] == "1" else "bench"),
             (r"from the operator side:(.*)\.$", self.knives), (r"if no test cut was made\.$", self.strips),
+            (r"Has a person looked at each pair", looked_at),
             (r"Are these edge offsets to be set", lambda: self.proposed() or applies)))
         self.offset_um = {1: [10000] * 4, 2: [-10000] * 4}
+        self.looked_at = looked_at
         self.must_cut, self.cut, self.cuts, self.set, self.unproven = must_cut, [], 0, 0, []
 
     def put(self, rail, holder, off_um):
@@ -459,8 +461,9 @@ class Cutler(Person):
         self.unproven = re.findall(r"\d/\d", self.heard)
 
     def next(self):
-        """The upper rail is measured; of the lower one all that the order cuts with is proven by strips, the others at the bench."""
-        if any(which.startswith("1/") for which in self.unproven):
+        """All that the order cuts with is proven by strips: of the upper rail only if somebody looks at the pairs, else that rail is
+        measured. The others are measured."""
+        if self.looked_at == "no" and any(which.startswith("1/") for which in self.unproven):
             self.confirmed = "1/all"
             return "measured"
         if self.cuts and self.must_cut in (None, *self.cut) and not set(self.unproven) & set(self.cut):

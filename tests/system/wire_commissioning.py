@@ -5,10 +5,11 @@ Called with the paths of kniferaild, kniferail and kniferail-sim. The machine is
 by what this test knows of each blade, never by what the gateway says of itself. In real time, since the wire is: a short rail.
 """
 import signal
+import subprocess
 import time
 
 from wired_rig import FLAGS, HOLDERS, LENIENT, RAILS, WATCHDOG_MS, Blades, Simulator, WiredGateway, WiredPlc, frame_group, with_references  # it takes its own paths off the command line
-from gateway_rig import ALL, MAP, TOLERANCE_UM, GatewayTest, main
+from gateway_rig import ALL, KNIFERAIL, MAP, TOLERANCE_UM, GatewayTest, main
 
 # Encoders that count from where they were switched on, until they are homed. Carriages somewhere on the rail: the upper one
 # over its third holder, the lower one between two holders.
@@ -291,23 +292,27 @@ class Commissioning(GatewayTest):
         self.assertEqual({name for name, *_ in plc.alarms()}, {"EDGE_UNPROVEN"})
 
     def a_test_cut_finds_the_mistyped_offset(self):
-        """The upper edges were measured at the bench. The strips show that a lower one is elsewhere than was typed in."""
+        """The strips show that a lower edge is elsewhere than was typed in; of the upper ones they show nothing."""
         step("test cut")
         plc = self.plc
-        self.gateway.set("bench", 1, "all")
         self.cut_strips()
         self.assertEqual(plc.line(), set())  # the first one is out of tolerance, which leaves the edges beside it unproven
         self.assertEqual(plc.read_all("HOLDER_CUT", HOLDERS, 1)[MISTYPED - 1], 1)
-        self.assertEqual(plc.alarms(), {("EDGE_UNPROVEN", 2, MISTYPED, 2)})
+        self.assertEqual(plc.alarms(), {("EDGE_UNPROVEN", 2, MISTYPED, 2), self.upper_unproven()})
         before = plc.read("HOLDER_OFFSET", 1, MISTYPED - 1)
         self.gateway.set("apply")
         self.assertGreater(plc.read("HOLDER_OFFSET", 1, MISTYPED - 1) - before, MISTYPED_UM // 2)
 
-    def cut_strips(self):
-        """With a maintenance request the pairs may be lowered for a test cut; then its strips are measured."""
-        self.gateway.set("trial", 2, "all")
+    def upper_unproven(self):
+        cuts = self.plc.read_all("HOLDER_CUT", HOLDERS, 0)
+        return ("EDGE_UNPROVEN", 1, next(h + 1 for h in range(HOLDERS) if cuts[h]), len(SLITS) + 1)
+
+    def cut_strips(self, *stated):
+        """With a maintenance request the pairs may be lowered for a test cut; then its strips are measured. The answer."""
+        said = self.gateway.set("trial", 2, "all")
+        self.assertIn("look whether each upper blade stands beside its", said)
         self.assertEqual(self.plc.line(), {"MAY_LOWER", "TEST_CUT"})
-        self.gateway.set("test-cut", ",".join(f"{width / 1000:.3f}" for width in self.blades.strips(self.plc)))
+        return self.gateway.set("test-cut", ",".join(f"{width / 1000:.3f}" for width in self.blades.strips(self.plc)), *stated)
 
     def change_over_at_production_speed(self):
         """The same order with the better offsets."""
@@ -320,8 +325,21 @@ class Commissioning(GatewayTest):
         step("a test cut proves the edges: the line may run")
         plc = self.plc
         self.assertEqual(plc.line(), set())
-        self.cut_strips()
+        said = self.cut_strips()
+        plc.wait(lambda: plc.alarms() == {self.upper_unproven()}, 5, "the upper edges alone are not proven")
+        self.assertEqual(plc.line(), set())
+        self.assertIn("not proven: 1/", said)
+        self.assertIn("pairs-looked-at", said)
+        self.assertRegex(said, "set bench.*set feeler")
+        self.blades.look_at_pairs(self, plc)
+        said = self.cut_strips("pairs-looked-at")
+        self.assertNotIn("not proven", said)
         plc.wait(lambda: plc.alarms() == set(), 5, "no alarm")
+        plc.wait(lambda: self.history("audit").count("each pair was looked at") == 1, 10, "the statement in the audit")
+
+    def history(self, table):
+        return subprocess.run([KNIFERAIL, "history", "--config", self.gateway.config, "--table", table], capture_output=True, text=True,
+                              timeout=30, check=True).stdout
         self.assertEqual(plc.line(), {"MAY_RUN", "MAY_LOWER", "MAY_START"})
         self.blades.judge(self, plc, SLITS, all_off_um=MISTYPED_UM // (len(SLITS) + 1))
 

@@ -162,12 +162,13 @@ class Frame(Commissioner):
         self.assertIn("2.700 at most", finding["change"])
 
     def test_edges_are_proven_by_who_measured_and_by_test_cuts(self):
-        record, said, who = self.of_blades("edges")
+        """Nobody measures the upper edges that the order cuts with: all blades sit right, and somebody has looked at the pairs."""
+        record, said, who = self.of_blades("edges", looked_at="yes")
         self.assertEqual(record["findings"], [], said)
         self.assertGreaterEqual(who.cuts, 1)
         self.assertEqual(who.set, 0)
         names = [figure["name"] for figure in record["figures"]]
-        for name in ("edges of rail 1, measured in place", "edges of rail 2, proven by a test cut"):
+        for name in ("edges of rail 1, proven by a test cut", "edges of rail 2, proven by a test cut"):
             self.assertIn(name, names)
         values = {figure["name"]: figure["value"] for figure in record["figures"]}
         self.assertEqual(values["edge of holder 1/1"], f"offset 10.000 mm, measured in place, {who.MEASURED_BY}")

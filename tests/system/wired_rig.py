@@ -155,15 +155,20 @@ class Blades:
         lower = self.edges(plc)[1]
         return [right - left for left, right in zip(lower, lower[1:])]
 
+    def look_at_pairs(self, test, plc):
+        """Each upper blade stands beside its counter-knife."""
+        for cut, (upper, lower) in enumerate(zip(*self.edges(plc))):
+            test.assertLessEqual(abs(upper - lower - self.CLEARANCE_UM), self.PAIR_UM, f"cut {cut + 1}: {upper}, {lower}")
+
     def judge(self, test, plc, widths, all_off_um=0):
         """Every lower edge is at its cut line, its upper one beside it, and every strip as wide as ordered.
 
         all_off_um: what all lower edges are off by, which strips cannot tell (config/pages/maintenance.md)."""
-        upper, lower = self.edges(plc)
+        _, lower = self.edges(plc)
         lines = [self.CENTRE_UM + all_off_um - sum(widths) // 2 + sum(widths[:cut]) for cut in range(len(widths) + 1)]
         test.assertEqual(len(lower), len(lines))
         for cut, line in enumerate(lines):
             test.assertLessEqual(abs(lower[cut] - line), TOLERANCE_UM, f"cut {cut + 1}: {lower}")
-            test.assertLessEqual(abs(upper[cut] - lower[cut] - self.CLEARANCE_UM), self.PAIR_UM, f"cut {cut + 1}: {upper}, {lower}")
+        self.look_at_pairs(test, plc)
         for strip, width in zip(self.strips(plc), widths):
             test.assertLessEqual(abs(strip - width), self.SLIT_UM)

@@ -160,32 +160,115 @@ END_TEST
 
 /* ---- test cuts ------------------------------------------------------------------------------------------------- */
 
-static enum kr_code strips(struct rig *rig, int32_t off_um, uint16_t unmeasured)
+/* One strip is off, one was not measured (0: all were). stated: of the pairs. */
+static enum kr_code enter(struct rig *rig, int32_t off_um, uint16_t unmeasured, uint16_t stated)
 {
     int32_t width_um[N_SLITS];
     for (uint16_t i = 0; i < N_SLITS; i++)
         width_um[i] = i + 1 == unmeasured ? 0 : slit_um[i];
     width_um[0] += off_um;
-    return rig_test_cut(rig, KR_EDIT_TEST_CUT, width_um, N_SLITS);
+    return rig_test_cut_stating(rig, KR_EDIT_TEST_CUT, width_um, N_SLITS, stated);
 }
+
+static enum kr_code strips(struct rig *rig, int32_t off_um, uint16_t unmeasured)
+{
+    return enter(rig, off_um, unmeasured, 0);
+}
+
+/* With the statement that a person has looked at each pair. */
+static enum kr_code strips_and_pairs(struct rig *rig, int32_t off_um, uint16_t unmeasured)
+{
+    return enter(rig, off_um, unmeasured, (uint16_t)(rig->edit_number + 1));
+}
+
+/* The upper and the lower edges of all cuts, in the order in force. */
+static void edges_are(const struct rig *rig, enum kr_edge upper, enum kr_edge lower)
+{
+    for (uint16_t cut = 1; cut <= N_SLITS + 1; cut++) {
+        ck_assert_int_eq(edge(rig, 1, rig_holder_of_cut(rig, 1, cut)), upper);
+        ck_assert_int_eq(edge(rig, 2, rig_holder_of_cut(rig, 2, cut)), lower);
+    }
+}
+
+/* The web is parted at the lower edges: strips are as wide as ordered wherever an upper blade lands. */
+START_TEST(strips_alone_do_not_prove_an_upper_edge)
+{
+    struct rig rig;
+    begin(&rig);
+    rig_set_up_small(&rig);
+    rig_break(&rig, 0, SIM_BLADE_OFF, (uint16_t)(rig_holder_of_cut(&rig, 1, 2) - 1), -3000);
+    ck_assert_int_eq(edit(&rig, KR_EDIT_TRIAL, 1, 0), KR_OK);
+    ck_assert_int_eq(strips(&rig, 0, 0), KR_OK);
+    edges_are(&rig, KR_EDGE_UNPROVEN, KR_EDGE_TEST_CUT);
+    ck_assert_uint_eq(rig_line_status(&rig), 0);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_EDGES_ON_TRIAL, 0, 0), 0);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_PROPOSAL_PAIRS, 0, 0), 0);
+    ck_assert_int_eq(named(&rig, KR_ALARM_EDGE_UNPROVEN, 1).value, N_SLITS + 1);
+    ck_assert_uint_eq(named(&rig, KR_ALARM_EDGE_UNPROVEN, 2).code, 0);
+    rig_end(&rig);
+}
+END_TEST
+
+/* After strips alone: who has looked since, says so with the same strips, after another trial; or measures them. */
+START_TEST(upper_edges_that_strips_left_are_proven_by_who_looks_or_measures)
+{
+    struct rig rig;
+    begin(&rig);
+    rig_set_up_small(&rig);
+    ck_assert_int_eq(edit(&rig, KR_EDIT_TRIAL, 1, 0), KR_OK);
+    ck_assert_int_eq(strips(&rig, 0, 0), KR_OK);
+    ck_assert_int_eq(strips_and_pairs(&rig, 0, 0), KR_OK); /* nothing is on trial any more */
+    edges_are(&rig, KR_EDGE_UNPROVEN, KR_EDGE_TEST_CUT);
+    if (_i == 0) {
+        ck_assert_int_eq(edit(&rig, KR_EDIT_TRIAL, 1, 0), KR_OK);
+        ck_assert_uint_eq(rig_line_status(&rig), ON_TRIAL);
+        ck_assert_int_eq(strips_and_pairs(&rig, 0, 0), KR_OK);
+    } else {
+        ck_assert_int_eq(edit(&rig, _i == 1 ? KR_EDIT_BENCH : KR_EDIT_FEELER, 1, 0), KR_OK);
+    }
+    static const enum kr_edge proof[] = {KR_EDGE_TEST_CUT, KR_EDGE_BENCH, KR_EDGE_FEELER};
+    edges_are(&rig, proof[_i], KR_EDGE_TEST_CUT);
+    ck_assert_uint_eq(rig_line_status(&rig), MAY);
+    rig_end(&rig);
+}
+END_TEST
+
+/* The register still has what the request before wrote; or 1, which is no statement. */
+START_TEST(what_an_earlier_request_stated_counts_for_nothing)
+{
+    struct rig rig;
+    begin(&rig);
+    rig_set_up_small(&rig);
+    ck_assert_int_eq(edit(&rig, KR_EDIT_TRIAL, 1, 0), KR_OK);
+    ck_assert_int_eq(strips_and_pairs(&rig, 0, 3), KR_OK); /* cuts 3 and 4 stay on trial */
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_PROPOSAL_PAIRS, 0, 0), 1);
+    ck_assert_int_eq(enter(&rig, 0, 0, _i ? 1 : rig.edit_number), KR_OK);
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_PROPOSAL_PAIRS, 0, 0), 0);
+    for (uint16_t cut = 1; cut <= N_SLITS + 1; cut++) {
+        ck_assert_int_eq(edge(&rig, 2, rig_holder_of_cut(&rig, 2, cut)), KR_EDGE_TEST_CUT);
+        ck_assert_int_eq(edge(&rig, 1, rig_holder_of_cut(&rig, 1, cut)),
+                         cut <= 2 ? KR_EDGE_TEST_CUT : KR_EDGE_UNPROVEN);
+    }
+    rig_end(&rig);
+}
+END_TEST
 
 START_TEST(a_test_cut_within_tolerance_proves_what_may_be_lowered_for_it)
 {
     struct rig rig;
     begin(&rig);
     rig_set_up_small(&rig);
-    ck_assert_int_eq(strips(&rig, 0, 0), KR_OK); /* nothing may be lowered: whose strips they are nobody knows */
+    ck_assert_int_eq(strips_and_pairs(&rig, 0, 0),
+                     KR_OK); /* nothing may be lowered: whose strips they are nobody knows */
     ck_assert_uint_eq(rig_line_status(&rig), 0);
     ck_assert_int_eq(edit(&rig, KR_EDIT_TRIAL, 2, 0), KR_OK);
     ck_assert_uint_eq(rig_line_status(&rig), ON_TRIAL); /* the line runs for that cut alone */
     for (uint16_t cut = 1; cut <= N_SLITS + 1; cut++)
         for (uint16_t rail = 1; rail <= 2; rail++)
             ck_assert(may_be_lowered(&rig, rail, rig_holder_of_cut(&rig, rail, cut)));
-    ck_assert_int_eq(strips(&rig, rig.config.slit_tolerance_um, 0), KR_OK);
+    ck_assert_int_eq(strips_and_pairs(&rig, rig.config.slit_tolerance_um, 0), KR_OK);
     ck_assert_uint_eq(rig_line_status(&rig), MAY);
-    for (uint16_t cut = 1; cut <= N_SLITS + 1; cut++)
-        for (uint16_t rail = 1; rail <= 2; rail++)
-            ck_assert_int_eq(edge(&rig, rail, rig_holder_of_cut(&rig, rail, cut)), KR_EDGE_TEST_CUT);
+    edges_are(&rig, KR_EDGE_TEST_CUT, KR_EDGE_TEST_CUT);
     ck_assert_uint_eq(rig_alarm_count(&rig), 0);
     rig_end(&rig);
 }
@@ -217,7 +300,7 @@ START_TEST(a_strip_that_is_off_ends_the_trial_of_both_its_cuts_without_proof)
     begin(&rig);
     rig_set_up_small(&rig);
     ck_assert_int_eq(edit(&rig, KR_EDIT_TRIAL, 1, 0), KR_OK);
-    ck_assert_int_eq(strips(&rig, rig.config.slit_tolerance_um + 1, 0), KR_OK);
+    ck_assert_int_eq(strips_and_pairs(&rig, rig.config.slit_tolerance_um + 1, 0), KR_OK);
     ck_assert_uint_eq(rig_line_status(&rig), 0);
     for (uint16_t cut = 1; cut <= N_SLITS + 1; cut++)
         ck_assert_int_eq(edge(&rig, 2, rig_holder_of_cut(&rig, 2, cut)),
@@ -234,7 +317,7 @@ START_TEST(a_cut_beside_a_strip_that_was_not_measured_stays_on_trial)
     begin(&rig);
     rig_set_up_small(&rig);
     ck_assert_int_eq(edit(&rig, KR_EDIT_TRIAL, 1, 0), KR_OK);
-    ck_assert_int_eq(strips(&rig, 0, 3), KR_OK);
+    ck_assert_int_eq(strips_and_pairs(&rig, 0, 3), KR_OK);
     ck_assert_uint_eq(rig_line_status(&rig), ON_TRIAL);
     for (uint16_t cut = 1; cut <= N_SLITS + 1; cut++)
         ck_assert_int_eq(edge(&rig, 1, rig_holder_of_cut(&rig, 1, cut)),
@@ -482,6 +565,9 @@ Suite *make_suite(void)
     tcase_add_test(proof, a_confirmed_edge_is_confirmed_still_after_a_restart);
     tcase_add_test(proof, a_confirmation_counts_when_it_is_stored_and_not_before_and_not_when_it_is_withdrawn);
     TCase *cuts = suite_case(suite, "test cuts");
+    tcase_add_test(cuts, strips_alone_do_not_prove_an_upper_edge);
+    tcase_add_loop_test(cuts, upper_edges_that_strips_left_are_proven_by_who_looks_or_measures, 0, 3);
+    tcase_add_loop_test(cuts, what_an_earlier_request_stated_counts_for_nothing, 0, 2);
     tcase_add_test(cuts, a_test_cut_within_tolerance_proves_what_may_be_lowered_for_it);
     tcase_add_test(cuts, one_pair_on_trial_leaves_what_is_proven_and_does_not_free_the_others);
     tcase_add_test(cuts, a_strip_that_is_off_ends_the_trial_of_both_its_cuts_without_proof);
