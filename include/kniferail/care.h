@@ -12,7 +12,7 @@
 
 #define KR_CARE_TEXT_MAX     512 /* text of an error or a finding: one line, with paths */
 #define KR_CARE_FINDINGS_MAX 16
-#define KR_CARE_TABLES       13 /* tables of the history */
+#define KR_CARE_TABLES       14 /* tables of the history */
 
 struct kr_care_error {
     char text[KR_CARE_TEXT_MAX]; /* one line */

@@ -35,6 +35,7 @@ enum kr_history_table {
     KR_HISTORY_ORDER_METRES,
     /* One row for each time that a knife was on a holder: on which one, since when, until when. */
     KR_HISTORY_STAYS,
+    KR_HISTORY_TEST_CUTS, /* one row for each strip of each test cut */
     /* One row for each holder and each changeover that placed it: its distance from its target at the end. */
     KR_HISTORY_ERRORS,
 };

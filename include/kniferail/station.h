@@ -158,6 +158,20 @@ struct kr_edit {
     char origin[KR_ORIGIN_MAX]; /* address of the client that asked */
 };
 
+/* The strips of the last accepted maintenance request with a test cut, and what they have proven. The book stores them
+ * in the same commit as the request. A station that starts has none. */
+struct kr_test_cut {
+    uint32_t number; /* differs from the number of the test cut before; 0: none */
+    uint32_t order_number;
+    uint16_t rail; /* the rail that slits, from 1 */
+    uint16_t n_strips;
+    uint8_t pairs_looked_at; /* 0, 1: the request states it */
+    struct kr_test_cut_strip {
+        int64_t ordered_nm, measured_nm;  /* 0: it was not measured */
+        uint16_t proven[2][KR_RAILS_MAX]; /* at its left and its right side: holder whose edge was proven; 0: none */
+    } strip[KR_SLITS_MAX];
+};
+
 #define KR_KNIFE_NAME_MAX      25      /* with the closing 0: 12 registers of text */
 #define KR_KNIFE_DIMENSION_MAX 2000000 /* micrometres; a larger diameter or thickness is refused */
 
@@ -261,6 +275,7 @@ struct kr_durable {
     struct kr_record record;
     struct kr_edit edit; /* the request that was judged last */
     struct kr_knife_event knife_event;
+    struct kr_test_cut test_cut;
 };
 
 /* ---- the images ------------------------------------------------------------------------------------------------ */

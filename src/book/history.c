@@ -160,6 +160,18 @@ static const char knife_list_query[] =
     "(SELECT worst_um FROM changeover_rail r WHERE r.changeover = c.id AND " OF_RAIL( \
         "r.rail") " ORDER BY " \
                   "abs(worst_um) DESC LIMIT 1) AS worst_um, "
+/* Tells whether a strip has proven an edge, which is written as "1/3 ", or one of a rail, "1/". */
+#define HAS_PROVEN(which) "instr(' ' || proven || ' ', ' ' || " which ") > 0"
+#define OF_ASKED          "?4 || '/' || CASE ?5 WHEN 0 THEN '' ELSE ?5 || ' ' END"
+#define OF_STAY           "stay.rail || '/' || stay.holder || ' '"
+#define STRIP_IS_ABOUT    "(?4 = 0 OR (?5 = 0 AND rail = ?4) OR " HAS_PROVEN(OF_ASKED) ") "
+#define IN_STAY           "EXISTS (SELECT 1 FROM stay WHERE " HAS_PROVEN(OF_STAY) " AND " DURING_STAY("test_cut.at") ")"
+#define AT_OF_STRIP       PERIOD("at")
+static const char test_cut_query[] =
+    STAYS "SELECT at, origin, order_number, rail, CASE pairs_looked_at WHEN 1 THEN 'yes' ELSE 'no' END AS "
+          "pairs_looked_at, slit, ordered_nm / 1000.0 AS ordered_um, measured_nm / 1000.0 AS measured_um, proven "
+          "FROM test_cut WHERE station = ?1" AT_OF_STRIP "AND " STRIP_IS_ABOUT "AND (?6 IS NULL OR " IN_STAY ") "
+          "ORDER BY id";
 static const char *const queries[] = {
     [KR_HISTORY_CHANGEOVERS] = "SELECT c.ended_at, " JOB_OF_C "c.order_number, o.meaning AS outcome, "
                                "c.planned_ms, c.actual_ms, c.told_ms, c.total_ms, " MOVES CORRECTIONS RETRIES WORST
@@ -189,6 +201,7 @@ static const char *const queries[] = {
     "SELECT at, origin, lower(CASE kind" KR_EDIT_KINDS(X) " END) AS kind, " NAMED_BY_KIND "code, sentence AS verdict "
                                                           "FROM edit_request q WHERE station = ?1" PERIOD("at")
                                                               REQUEST_IS_ABOUT REQUEST_IS_ABOUT_KNIFE "ORDER BY id",
+    [KR_HISTORY_TEST_CUTS] = test_cut_query,
     [KR_HISTORY_ALARMS] = alarm_query,
     [KR_HISTORY_ALARM_TIMES] = alarm_times_query,
     [KR_HISTORY_TIMING] =

@@ -24,6 +24,7 @@ static const struct {
     {"verdict", "id", "verdict", "at", NEWEST_OF("verdict"), 200},
     {"alarm", "id", "alarm", "at", "1", 200},
     {"audit", "id", "audit", "at", "1", 200},
+    {"test_cut", "id", "test_cut", "at", "1", 200},
     {"session", "id", "session", "started_at", "id <> (SELECT max(id) FROM session)", 200},
     {"changeover_rail", "changeover", CHANGEOVER, 4},
     {"changeover_holder", "changeover", CHANGEOVER, 4},

@@ -43,6 +43,9 @@
     "diameter_before_um, " \
     "diameter_um, thickness_before_um, thickness_um, cause, fragments, fell_metres"
 
+#define TEST_CUT_COLUMNS \
+    "station, at, origin, order_number, rail, pairs_looked_at, slit, ordered_nm, measured_nm, proven"
+
 #define AUDIT_COLUMNS "station, at, until, times, kind, origin, port, group_name, what, result"
 
 /* The values of the tables that a station starts from, bound by name, in the order of their columns. */
@@ -64,6 +67,7 @@
     X("changeover_slit", CHANGEOVER_SLIT_COLUMNS, "changeover", "changeover IS NULL") \
     X("knife", KNIFE_COLUMNS, "rowid", "knife IS NOT rowid") \
     X("knife_event", KNIFE_EVENT_COLUMNS, "rowid", "id IS NOT rowid") \
+    X("test_cut", TEST_CUT_COLUMNS, "rowid", "id IS NOT rowid") \
     X("audit", AUDIT_COLUMNS, "rowid", "id IS NOT rowid")
 #define SEALED_TABLES_2(X) /* those of schema version 2 */ \
     X("edit", EDIT_COLUMNS, "rowid", "id IS NOT rowid") \

@@ -86,6 +86,7 @@
                  "earlier_metres = earlier_metres + ?10, grinds = grinds + ?11 WHERE knife = ?12") \
     X(SEAL_KNIFE, "UPDATE knife SET seal = row_seal(" KNIFE_COLUMNS ") WHERE knife = ?") \
     X(ADD_KNIFE_EVENT, "INSERT INTO knife_event(" KNIFE_EVENT_COLUMNS ", seal) " SEALED_VALUES(P18)) \
+    X(ADD_TEST_CUT, "INSERT INTO test_cut(" TEST_CUT_COLUMNS ", seal) " SEALED_VALUES(P10)) \
     X(LAST_AUDIT, "SELECT coalesce(max(id), 0) FROM audit") \
     X(SET_AUDIT, "INSERT OR REPLACE INTO audit(" AUDIT_COLUMNS ", seal, id) VALUES(" P10 ", row_seal(" P10 "), ?11)")
 

@@ -426,6 +426,21 @@ static const char *const version_3[] = {
     "  error_um INTEGER NOT NULL, "
     "  PRIMARY KEY(station, rail, before, point)) WITHOUT ROWID;",
 
+    /* The strips of test cuts, one row each. */
+    "CREATE TABLE test_cut("
+    "  id INTEGER PRIMARY KEY, "
+    "  station INTEGER NOT NULL REFERENCES station, "
+    "  at TEXT NOT NULL, "
+    "  origin TEXT NOT NULL, "
+    "  order_number INTEGER NOT NULL, "
+    "  rail INTEGER NOT NULL, "            /* the rail that slits */
+    "  pairs_looked_at INTEGER NOT NULL, " /* 1: the request stated that each pair was looked at */
+    "  slit INTEGER NOT NULL, "
+    "  ordered_nm INTEGER NOT NULL, "
+    "  measured_nm INTEGER, "  /* NULL: it was not measured */
+    "  proven TEXT NOT NULL, " /* the edges beside it that this test cut has proven, as 1/3 2/3 */
+    "  seal INTEGER);",
+
     /* What people and programs did at the gateway. */
     "CREATE TABLE audit_kind(number INTEGER PRIMARY KEY, meaning TEXT NOT NULL);"
 #define X(name, number, word, rows, refill_ms) "INSERT INTO audit_kind VALUES(" #number ",'" word "');"

@@ -1,3 +1,4 @@
+#include <stdio.h>
 #include <string.h>
 
 #include "fields.h"
@@ -349,6 +350,54 @@ static bool write_knife_event(struct writing *w)
     return !is_new || book_write_knife(w->book, w->kept->id, is, w->at, w->origin);
 }
 
+/* ---- test cuts -------------------------------------------------------------------------------------------- */
+
+#define PROVEN_TEXT_MAX (2 * KR_RAILS_MAX * 12)
+
+/* Writes "1/3 2/3 1/4 2/4": the edges beside a strip that were proven. */
+static void proven_text(const struct kr_test_cut_strip *strip, char *text, size_t size)
+{
+    size_t n = 0;
+    text[0] = '\0';
+    for (int side = 0; side < 2; side++)
+        for (int r = 0; r < KR_RAILS_MAX; r++)
+            if (strip->proven[side][r] != 0)
+                n += (size_t)snprintf(text + n, size - n, "%s%d/%d", n ? " " : "", r + 1, strip->proven[side][r]);
+}
+
+static bool add_strip(struct writing *w, const struct kr_test_cut *is, int slit)
+{
+    const struct kr_test_cut_strip *strip = &is->strip[slit];
+    char proven[PROVEN_TEXT_MAX];
+    proven_text(strip, proven, sizeof proven);
+    struct bound b = sql_bind(&w->book->sql, SQL_ADD_TEST_CUT);
+    bind_number(&b, w->kept->id);
+    bind_text(&b, w->at);
+    bind_text(&b, w->origin);
+    bind_number(&b, is->order_number);
+    bind_number(&b, is->rail);
+    bind_number(&b, is->pairs_looked_at);
+    bind_number(&b, slit + 1);
+    bind_number(&b, strip->ordered_nm);
+    if (strip->measured_nm != 0)
+        bind_number(&b, strip->measured_nm);
+    else
+        bind_null(&b);
+    bind_text(&b, proven);
+    return run(w, &b, "test_cut");
+}
+
+static bool write_test_cut(struct writing *w)
+{
+    struct kr_test_cut *was = &w->kept->durable.test_cut;
+    const struct kr_test_cut *is = &w->entry->durable.test_cut;
+    bool ok = true;
+    for (int i = 0; ok && is->number != 0 && is->number != was->number && i < is->n_strips; i++)
+        ok = add_strip(w, is, i);
+    *was = *is;
+    return ok;
+}
+
 /* ---- changeovers ------------------------------------------------------------------------------------------ */
 
 /* spent_ms: KR_N_SPENT of them; NULL: nothing counted them. */
@@ -551,5 +600,6 @@ bool book_write(struct kr_book *book, struct kept *kept, const struct kr_book_en
     w.origin = origin != NULL ? origin : entry->durable.edit.origin;
     kr_book_time_text(entry->now_utc_ms, w.at);
     return write_rails(&w) && write_orders(&w) && write_verdict(&w) && write_edit_request(&w) &&
-           write_knife_event(&w) && write_changeovers(&w) && write_alarms(&w) && write_station(&w);
+           write_knife_event(&w) && write_test_cut(&w) && write_changeovers(&w) && write_alarms(&w) &&
+           write_station(&w);
 }

@@ -6,8 +6,9 @@
 #include "history_holders.h"
 #include "progress.h"
 
-enum table { CHANGEOVERS, EDITS, ALARMS, HOLDERS, AUDIT, STAYS, N_TABLES };
-static const char *const table_names[N_TABLES] = {"changeovers", "edits", "alarms", "holders", "audit", "stays"};
+enum table { CHANGEOVERS, EDITS, ALARMS, HOLDERS, AUDIT, STAYS, TEST_CUTS, N_TABLES };
+static const char *const table_names[N_TABLES] = {"changeovers", "edits", "alarms",   "holders",
+                                                  "audit",       "stays", "test-cuts"};
 
 struct arguments {
     struct book_ask ask;
@@ -74,7 +75,8 @@ static bool read_table(struct kr_history *history, const struct arguments *a, in
                                                [EDITS] = KR_HISTORY_EDITS,
                                                [ALARMS] = KR_HISTORY_ALARMS,
                                                [AUDIT] = KR_HISTORY_AUDIT,
-                                               [STAYS] = KR_HISTORY_STAYS};
+                                               [STAYS] = KR_HISTORY_STAYS,
+                                               [TEST_CUTS] = KR_HISTORY_TEST_CUTS};
     bool of_holder = which == CHANGEOVERS && (a->ask.part.holder != 0 || a->ask.part.knife != NULL);
     history_table_begin(table, table_names[which]);
     bool ok = which == HOLDERS ? read_holders(history, a, table)

@@ -304,6 +304,12 @@ void durable_set_verdict(struct kr_durable *d, const struct kr_verdict *verdict)
     durable_touch(d);
 }
 
+void durable_set_test_cut(struct kr_durable *d, const struct kr_test_cut *test_cut)
+{
+    d->test_cut = *test_cut;
+    durable_touch(d);
+}
+
 void durable_set_knife_event(struct kr_durable *d, const struct kr_knife_event *event)
 {
     d->knife_event = *event;

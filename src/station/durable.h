@@ -111,6 +111,7 @@ void durable_start_staged(struct kr_durable *d);
 
 void durable_set_verdict(struct kr_durable *d, const struct kr_verdict *verdict);
 void durable_set_edit(struct kr_durable *d, const struct kr_edit *edit);
+void durable_set_test_cut(struct kr_durable *d, const struct kr_test_cut *test_cut);
 void durable_set_knife_event(struct kr_durable *d, const struct kr_knife_event *event);
 void durable_verified(struct kr_durable *d); /* VERIFIED has become 1 */
 /* VERIFIED has become 0, at this LINE_METRES. */

@@ -49,6 +49,12 @@ enum kr_edge edge_shown(const struct edges *edges, const struct kr_durable *dura
     return edges->waits && edge_is_proven(is) && !edge_is_proven(was) ? was : is;
 }
 
+bool edge_proven_by_strips(const struct edges *edges, const struct kr_durable *durable, uint16_t rail, uint16_t holder)
+{
+    enum kr_edge was = (enum kr_edge)edges->edge_before[rail][holder];
+    return edges->waits && durable->holder[rail][holder].edge == KR_EDGE_TEST_CUT && !edge_is_proven(was);
+}
+
 bool edge_on_trial(const struct edges *edges, uint16_t rail, uint16_t holder)
 {
     return edges->trial[rail][holder] && (!edges->waits || edges->trial_before[rail][holder]);

@@ -36,6 +36,8 @@ bool edge_is_proven(enum kr_edge edge);
 /* Returns an edge as clients see it: what a request has proven or allowed counts once it is stored, and a doubt counts
  * at once. */
 enum kr_edge edge_shown(const struct edges *edges, const struct kr_durable *durable, uint16_t rail, uint16_t holder);
+/* Tells whether the strips of the request that is not stored yet have proven this edge. */
+bool edge_proven_by_strips(const struct edges *edges, const struct kr_durable *durable, uint16_t rail, uint16_t holder);
 bool edge_on_trial(const struct edges *edges, uint16_t rail, uint16_t holder);
 
 /* Returns what the weakest edge allows, among those that cut in the plan in force. */

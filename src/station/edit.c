@@ -439,9 +439,11 @@ static void undo(struct kr_station *s, const struct kr_edit *edit)
 static void withdraw(struct editing *e, struct kr_durable *durable)
 {
     static const struct kr_knife_event none = {.number = 0};
+    static const struct kr_test_cut no_strips = {.number = 0};
     e->edit.result = (struct kr_result){.code = KR_NOT_STORED};
     durable_set_edit(durable, &e->edit);
     durable_set_knife_event(durable, &none);
+    durable_set_test_cut(durable, &no_strips);
     e->serial = durable->serial;
     e->step = EDIT_WITHDRAWING;
 }

@@ -176,6 +176,38 @@ static void tell_edges(const struct placed *p, const struct told *told, int32_t 
     }
 }
 
+/* ---- for the book ---------------------------------------------------------------------------------------------- */
+
+/* Notes a proven edge with the strips on both sides of its cut. */
+static void note_proven(struct kr_test_cut *c, const struct placed *p, uint16_t cut, uint16_t rail, uint16_t holder)
+{
+    uint16_t left, right;
+    for (uint16_t side = 0; side < 2; side++) {
+        int slit = p->first_slit_edge + cut - side;
+        if (slit >= 0 && slit < p->n_slits && cuts_of(p, (uint16_t)slit, &left, &right))
+            c->strip[slit].proven[side][rail] = (uint16_t)(holder + 1);
+    }
+}
+
+static void note(struct test_cuts *o, const struct told *told, struct edge_view view, struct kr_durable *durable)
+{
+    const struct placed *p = &o->placed;
+    struct kr_test_cut c = {.number = ++o->n_told,
+                            .order_number = told->order->order_number,
+                            .rail = (uint16_t)(p->rail + 1),
+                            .n_strips = p->n_slits,
+                            .pairs_looked_at = states_pairs(told)};
+    for (uint16_t i = 0; i < p->n_slits; i++) {
+        c.strip[i].ordered_nm = told->order->width_nm[i];
+        c.strip[i].measured_nm = measured_nm(told, i);
+    }
+    for (uint16_t r = 0; r < view.geometry->n_rails; r++)
+        for (uint16_t h = 0; h < view.geometry->rail[r].n_holders; h++)
+            if (edge_proven_by_strips(view.edges, durable, r, h))
+                note_proven(&c, p, (uint16_t)(view.planning->plan.rail[r].holder[h].cut - 1), r, h);
+    durable_set_test_cut(durable, &c);
+}
+
 /* ---- judging --------------------------------------------------------------------------------------------------- */
 
 static struct kr_result judge_strip(const struct told *told, uint16_t rail, uint16_t slit)
@@ -299,8 +331,10 @@ struct kr_result test_cuts_request(struct kr_station *s, const struct kr_edit *e
         return apply(s, offset_step_meant(&s->editing.edit, edit));
     struct told told = {&s->in.edit, s->config.format, &s->durable.order};
     struct kr_result result = propose(&s->test_cuts, &told, &s->durable, edit->kind == KR_EDIT_TEST_CUT_MORE);
-    if (result.code == KR_OK)
-        tell_edges(&s->test_cuts.placed, &told, s->config.slit_tolerance_um, view_of_edges(s), &s->edges, &s->durable);
+    if (result.code != KR_OK)
+        return result;
+    tell_edges(&s->test_cuts.placed, &told, s->config.slit_tolerance_um, view_of_edges(s), &s->edges, &s->durable);
+    note(&s->test_cuts, &told, view_of_edges(s), &s->durable);
     return result;
 }
 

@@ -22,6 +22,7 @@ struct test_cuts {
     struct kr_offsets fit;
     uint16_t n_residuals;
     int32_t residual_um[KR_SLITS_MAX];
+    uint32_t n_told;                   /* test cuts told to the book, since the start */
     int32_t before_um[KR_HOLDERS_MAX]; /* what to restore if the change can't be stored */
 };
 

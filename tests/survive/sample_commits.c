@@ -127,6 +127,22 @@ static void apply_edit(struct kr_durable *d, int i)
                                .origin = "192.0.2.17"};
 }
 
+#define OF_TEST_CUT(i) ((i) % 5 == 0 && (i) % 3 != 0) /* the commit has a test cut of two strips */
+
+/* Only this commit's: a station that starts has none. */
+static void apply_test_cut(struct kr_durable *d, int i)
+{
+    static const struct kr_test_cut none = {.number = 0};
+    d->test_cut = none;
+    if (OF_TEST_CUT(i))
+        d->test_cut =
+            (struct kr_test_cut){.number = (uint32_t)i,
+                                 .order_number = d->order.order_number,
+                                 .rail = 1,
+                                 .n_strips = 2,
+                                 .strip = {{200000000, 200000000 + i, {{1, 0}, {0, 3}}}, {200001000, 0, {{0}}}}};
+}
+
 static void apply_record(struct kr_durable *d, int i)
 {
     if (i % 4 != 0)
@@ -149,6 +165,7 @@ static void apply(struct kr_durable *d, int i)
     apply_orders(d, i);
     apply_waiting(d, i);
     apply_edit(d, i);
+    apply_test_cut(d, i);
     apply_record(d, i);
 }
 
@@ -264,6 +281,14 @@ static bool same_waiting(const struct kr_durable *a, const struct kr_durable *b)
 static bool same_edit(const struct kr_edit *a, const struct kr_edit *b)
 {
     return strcmp(a->origin, b->origin) == 0 EDIT_FIELDS(SAME);
+}
+
+int sample_strips(int i)
+{
+    int n = 0;
+    for (int k = 1; k <= i; k++)
+        n += OF_TEST_CUT(k) ? 2 : 0;
+    return n;
 }
 
 bool sample_same(const struct kr_durable *a, const struct kr_durable *b)

@@ -19,6 +19,9 @@ const struct kr_book_entry *sample_entry(int i);
 /* What a station has stored once commits 1 to i are; serial 0: nothing yet. Static, until the next call. */
 const struct kr_durable *sample_durable(int station, int i);
 
+/* Strips of test cuts that both stations have stored once commits 1 to i are. */
+int sample_strips(int i);
+
 /* Whether both mean the same: field by field, padding and what lies behind the last slit are nobody's. */
 bool sample_same(const struct kr_durable *a, const struct kr_durable *b);
 

@@ -144,6 +144,19 @@ static bool both_at(const struct kr_durable loaded[SAMPLE_STATIONS], int i)
     return true;
 }
 
+static int strips_in_book(void)
+{
+    sqlite3 *db;
+    sqlite3_stmt *stmt;
+    ck_assert_int_eq(sqlite3_open_v2(path, &db, SQLITE_OPEN_READONLY, NULL), SQLITE_OK);
+    ck_assert_int_eq(sqlite3_prepare_v2(db, "SELECT count(*) FROM test_cut", -1, &stmt, NULL), SQLITE_OK);
+    ck_assert_int_eq(sqlite3_step(stmt), SQLITE_ROW);
+    int n = sqlite3_column_int(stmt, 0);
+    sqlite3_finalize(stmt);
+    sqlite3_close(db);
+    return n;
+}
+
 /* Opens what is left. Returns the number of commits that it holds. */
 static int judge(const struct run *run, const char *what)
 {
@@ -163,7 +176,11 @@ static int judge(const struct run *run, const char *what)
     ck_assert_msg(before || after, "%s: holds serials %u and %u: neither commit %d nor %d", what, loaded[0].serial,
                   loaded[1].serial, run->answered, run->begun);
     kr_book_close(book);
-    return before ? run->answered : run->begun;
+    int holds = before ? run->answered : run->begun;
+    int strips = strips_in_book();
+    ck_assert_msg(strips == sample_strips(holds), "%s: %d strips of test cuts, with the requests came %d", what, strips,
+                  sample_strips(holds));
+    return holds;
 }
 
 static void judge_and_go_on(struct run *run, const char *what)

@@ -168,7 +168,8 @@ static const char *const history_tables[] = {"edit",
                                              "changeover_move",
                                              "changeover_web",
                                              "changeover_slit",
-                                             "alarm"};
+                                             "alarm",
+                                             "test_cut"};
 #define N_HISTORY_TABLES (sizeof history_tables / sizeof history_tables[0])
 
 static void note_damage(void *arg, const char *table, int64_t rows, int64_t first)

@@ -85,6 +85,7 @@ static void come_up(struct world *w)
     memset(&w->in, 0, sizeof w->in);
     memset(&w->out, 0, sizeof w->out);
     memset(&w->disk.knife_event, 0, sizeof w->disk.knife_event); /* the book has that in its ledger alone */
+    memset(&w->disk.test_cut, 0, sizeof w->disk.test_cut);       /* and that in its history */
     kr_station_init(&w->station, &config, w->session, &w->disk);
     w->in.committed_serial = w->disk.serial;
     w->in.controlled = true;

@@ -622,6 +622,55 @@ static struct last_row last_of(enum kr_history_table table, const char *column)
     return last;
 }
 
+static struct kr_test_cut two_strips(uint32_t number)
+{
+    return (struct kr_test_cut){.number = number,
+                                .order_number = 4711,
+                                .rail = 2,
+                                .n_strips = 2,
+                                .pairs_looked_at = number % 2 == 0,
+                                .strip = {{440000000, 440125000, {{1, 3}, {2, 4}}}, {420000000, 0, {{0}}}}};
+}
+
+START_TEST(the_strips_of_test_cuts_are_kept_and_stay_after_a_restart)
+{
+    uint16_t station;
+    struct kr_book *book = book_with_story(&station);
+    for (uint32_t number = 1; number <= 2; number++) {
+        entry.durable.test_cut = two_strips(number);
+        entry.durable.serial++;
+        assert_commit(book, station);
+    }
+    entry.durable.serial++; /* the same test cut is no new one */
+    assert_commit(book, station);
+    kr_book_close(book);
+    book = opened(path);
+    ck_assert_int_eq(kr_book_load(book, station_name, &station, &entry.durable), KR_LOAD_FOUND);
+    entry.durable.test_cut = two_strips(1); /* the next gateway counts anew */
+    entry.durable.serial++;
+    assert_commit(book, station);
+    kr_book_close(book);
+    ck_assert_int_eq(asked("SELECT count(*) FROM test_cut WHERE origin = '192.0.2.17' AND order_number = 4711 AND rail "
+                           "= 2"),
+                     6);
+    ck_assert_int_eq(asked("SELECT count(*) FROM test_cut WHERE slit = 1 AND ordered_nm = 440000000 AND measured_nm = "
+                           "440125000 AND proven = '1/1 2/3 1/2 2/4'"),
+                     3);
+    ck_assert_int_eq(asked("SELECT count(*) FROM test_cut WHERE slit = 2 AND measured_nm IS NULL AND proven = ''"), 3);
+    ck_assert_int_eq(asked("SELECT group_concat(pairs_looked_at, '') = '001100' FROM test_cut"), 1);
+    struct last_row last = last_of(KR_HISTORY_TEST_CUTS, "ordered_um");
+    ck_assert_int_eq(last.n, 6);
+    ck_assert(last.cell.kind == KR_CELL_REAL && last.cell.real == 420000.0);
+    ck_assert_int_eq(last_of(KR_HISTORY_TEST_CUTS, "measured_um").cell.kind, KR_CELL_NONE);
+    part = (struct kr_history_part){.rail = 2};
+    ck_assert_int_eq(last_of(KR_HISTORY_TEST_CUTS, "slit").n, 6);
+    part = (struct kr_history_part){.rail = 1, .holder = 2};
+    ck_assert_int_eq(last_of(KR_HISTORY_TEST_CUTS, "slit").n, 3);
+    part = (struct kr_history_part){.rail = 1, .holder = 12};
+    ck_assert_int_eq(last_of(KR_HISTORY_TEST_CUTS, "slit").n, 0);
+}
+END_TEST
+
 /* The block still has what the request before left there. */
 static void fill_frames(struct kr_durable *d)
 {
@@ -1419,6 +1468,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, what_was_committed_is_there_again_after_a_kill);
     tcase_add_test(tc, a_station_that_is_new_keeps_what_the_config_seeds);
     tcase_add_test(tc, holders_added_to_the_config_are_seeded_and_the_others_stay_as_stored);
+    tcase_add_test(tc, the_strips_of_test_cuts_are_kept_and_stay_after_a_restart);
     tcase_add_test(tc, an_order_that_was_cancelled_is_gone_with_its_slits);
     tcase_add_test(tc, two_stations_of_one_book_are_kept_apart);
     tcase_add_test(tc, only_what_differs_is_written);

@@ -342,6 +342,52 @@ START_TEST(offsets_that_a_test_cut_gave_are_not_proven_by_it)
 }
 END_TEST
 
+static void strips_are(const struct kr_test_cut *told, uint32_t number, bool looked_at)
+{
+    ck_assert_uint_eq(told->number, number);
+    ck_assert_uint_eq(told->order_number, 1);
+    ck_assert_uint_eq(told->rail, 2);
+    ck_assert_uint_eq(told->n_strips, N_SLITS);
+    ck_assert_int_eq(told->pairs_looked_at, looked_at);
+    for (uint16_t i = 0; i < N_SLITS; i++)
+        ck_assert_int_eq(told->strip[i].ordered_nm, 1000LL * slit_um[i]);
+}
+
+/* Each strip names the edges at both of its sides that were proven. */
+START_TEST(strips_are_stored_with_what_they_have_proven)
+{
+    struct rig rig;
+    const struct kr_test_cut *told = &rig.book.test_cut;
+    begin(&rig);
+    rig_set_up_small(&rig);
+    ck_assert_int_eq(edit(&rig, KR_EDIT_TRIAL, 1, 0), KR_OK);
+    ck_assert_int_eq(strips(&rig, 50, 3), KR_OK);
+    strips_are(told, 1, false);
+    ck_assert_int_eq(told->strip[0].measured_nm, 1000LL * (slit_um[0] + 50));
+    ck_assert_int_eq(told->strip[2].measured_nm, 0);
+    for (uint16_t i = 0; i < N_SLITS; i++)
+        for (uint16_t side = 0; side < 2; side++) {
+            uint16_t cut = (uint16_t)(i + 1 + side);
+            ck_assert_uint_eq(told->strip[i].proven[side][0], 0);
+            ck_assert_uint_eq(told->strip[i].proven[side][1], cut <= 2 ? rig_holder_of_cut(&rig, 2, cut) : 0);
+        }
+    ck_assert_int_eq(edit(&rig, KR_EDIT_TRIAL, 1, 0), KR_OK);
+    rig.book_failures = 1;
+    ck_assert_int_eq(strips_and_pairs(&rig, 0, 0), KR_NOT_STORED);
+    rig_run_ms(&rig, 1000);
+    ck_assert_uint_eq(told->number, 0); /* it is in the book of nobody */
+    ck_assert_int_eq(strips_and_pairs(&rig, 0, 0), KR_OK);
+    strips_are(told, 3, true);
+    for (uint16_t i = 0; i < N_SLITS; i++)
+        for (uint16_t side = 0; side < 2; side++) {
+            uint16_t cut = (uint16_t)(i + 1 + side);
+            ck_assert_uint_eq(told->strip[i].proven[side][0], rig_holder_of_cut(&rig, 1, cut));
+            ck_assert_uint_eq(told->strip[i].proven[side][1], cut <= 2 ? 0 : rig_holder_of_cut(&rig, 2, cut));
+        }
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(a_trial_ends_with_a_restart_and_with_another_order)
 {
     struct rig rig;
@@ -573,6 +619,7 @@ Suite *make_suite(void)
     tcase_add_test(cuts, a_strip_that_is_off_ends_the_trial_of_both_its_cuts_without_proof);
     tcase_add_test(cuts, a_cut_beside_a_strip_that_was_not_measured_stays_on_trial);
     tcase_add_test(cuts, offsets_that_a_test_cut_gave_are_not_proven_by_it);
+    tcase_add_test(cuts, strips_are_stored_with_what_they_have_proven);
     tcase_add_test(cuts, a_trial_ends_with_a_restart_and_with_another_order);
     tcase_add_test(cuts, what_cannot_be_confirmed_or_tried_is_refused_with_its_reason);
     TCase *crashes = suite_case(suite, "a crash");
