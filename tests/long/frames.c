@@ -871,8 +871,8 @@ static bool is_now_proven(const struct rig *rig, const struct edges *before, uin
     return cut_of(rig, r, h) != 0 && edge == KR_EDGE_TEST_CUT && before->of[r][h] != KR_EDGE_TEST_CUT;
 }
 
-/* An edge of another rail than the one that slits is proven only by a statement, and if somebody has looked, its pair is
- * truly right. */
+/* An edge of another rail than the one that slits is proven only by a statement, and if somebody has looked, its pair
+ * is truly right. */
 static void judge_pair(struct frames *f, struct rig *rig, uint16_t r, uint16_t h, enum statement statement, bool stated)
 {
     int32_t off_um[KR_CUTS_MAX] = {0};

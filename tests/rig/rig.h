@@ -214,8 +214,8 @@ enum kr_code rig_times(struct rig *rig, uint16_t rail, struct kr_rail_times is);
 /* Enters a test cut of n strips, with widths in micrometres; 0: not measured. kind says whether it is combined with the
  * test cuts before. */
 enum kr_code rig_test_cut(struct rig *rig, enum kr_edit_kind kind, const int32_t width_um[], uint16_t n);
-/* The same, with a value for EDIT_PAIRS_LOOKED_AT: the number of this request, which is rig->edit_number + 1, states that
- * a person has looked at each pair. */
+/* The same, with a value for EDIT_PAIRS_LOOKED_AT: the number of this request, which is rig->edit_number + 1, states
+ * that a person has looked at each pair. */
 enum kr_code rig_test_cut_stating(struct rig *rig, enum kr_edit_kind kind, const int32_t width_um[], uint16_t n,
                                   uint16_t pairs_looked_at);
 

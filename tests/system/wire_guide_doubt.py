@@ -5,6 +5,7 @@ Called with the paths of kniferaild, kniferail and kniferail-sim.
 """
 import json
 import re
+import time
 
 from guide_rig import QUICK, QUICK_SETUP, ROOM, TRIES, Commissioner, Provoker, StandIn  # it takes its own paths off the command line
 from wired_rig import Simulator, WiredGateway, WiredPlc, with_references
@@ -162,11 +163,12 @@ class Doubt(Commissioner):
         misses; without values of the book, as an older program wrote them."""
         with open(self.session(gateway), encoding="utf-8") as file:
             session = json.load(file)
+        today = time.strftime("%Y-%m-%d", time.gmtime())  # on another day the cautions would be heard once more
         whole = {record["step"]: record for record in session["records"]}
         for line in self.listed(gateway).splitlines():
             step, rail = re.match(r"(\w+) .*?(?: rail (\d))?  +(?:open|passed) *", line).groups()
             if step.lower() not in whole:
-                session["records"].append({"step": step.lower(), "rail": int(rail or 0), "passed": True, "when": "2026-02-03", "who": "C. Lead",
+                session["records"].append({"step": step.lower(), "rail": int(rail or 0), "passed": True, "when": today, "who": "C. Lead",
                                            "build": "", "station_file": "", "figures": [], "findings": [], "settings": {}})
         records = {f"{record['step'].upper()} {record['rail'] or ''}".strip(): record for record in session["records"]}
         while True:
