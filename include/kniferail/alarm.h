@@ -299,9 +299,9 @@ const char *kr_reaction_word(enum kr_reaction reaction);
       "Then start the job again.") \
     X(EDGE_UNPROVEN, 88, HOLDER, COUNT, NONE, \
       "holder %i cuts, but its cutting edge is not proven (unproven edges on this rail: %v)", \
-      "The line may not run before that. Lock out drives and air, measure the edge at the bench or with a " \
-      "feeler gauge and confirm it (kniferail set bench or feeler), or let a test cut prove it (kniferail " \
-      "set trial), before which a person looks at each pair.") \
+      "Until then the line may not run. Lock out drives and air, measure the edge at the bench or with a " \
+      "feeler gauge and confirm it (kniferail set bench or feeler), or look at each pair and let a test cut " \
+      "prove it (set trial).") \
     X(KNIFE_STRUCK, 89, HOLDER, COUNT, HOLD, \
       "the PLC reported a crash: the knife of holder %i has to be inspected (such knives on this rail: %v)", \
       "Lock out drives and air, inspect the knife and its partner. Confirm each sound one (kniferail set " \
