@@ -34,7 +34,7 @@ double sim_drive_true_um(const struct sim_drive *drive, const struct sim_rail_co
 
 int8_t sim_drive_homing_method(const struct sim_drive *drive, const struct sim_rail_config *config)
 {
-    return drive->amiss.homes_here ? KR_HOMING_HERE_OLD : (int8_t)config->homing_method;
+    return (int8_t)(drive->amiss.homes_here ? KR_HOMING_HERE_OLD : config->homing_method);
 }
 
 bool sim_drive_homes_here(const struct sim_drive *drive, const struct sim_rail_config *config)
