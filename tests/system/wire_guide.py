@@ -58,7 +58,7 @@ class Guide(Planter):
                 json.dump(session, file)
             status, said = self.walk(gateway, simulator, "--only", "cautions")
             protocol = gateway.config.with_name("session.md").read_text(encoding="utf-8")
-            self.assertIn("| Direction, by jog | 1 | doubtful: a setting changed: rail 1: drive.position_um was 20000 um and is 20001 um |", protocol)
+            self.assertIn("| Direction, by jog | 1 | doubtful: a setting or a value changed: rail 1: drive.position_um was 20000 um and is 20001 um |", protocol)
             self.assertEqual(protocol.count("3 further figures or findings had no room in this record: it is not whole, and does not pass."), 1)
             self.assertRegex(protocol, r"(?s)## Accepted by.*\| faults \| at most 0 \|.*at least 1\.33.*PERMISSIVE_LOST, HEARTBEAT_STALE")
             self.assertEqual(simulator.end(), 0)
