@@ -273,11 +273,16 @@ START_TEST(what_was_found_survives_a_restart)
     rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, 250);
     rig_scan_again(&rig);
     rig_until_complete(&rig);
-    int32_t before_um = datum_um(&rig);
+    int32_t before_um = datum_um(&rig), trend_um[KR_REFERENCE_TREND];
     ck_assert_int_le(abs(before_um + 250), 40);
+    for (uint16_t k = 0; k < KR_REFERENCE_TREND; k++)
+        trend_um[k] = rig_um(&rig, KR_REG_REFERENCE_TREND, 0, k);
+    ck_assert_int_le(abs(trend_um[0] - 250), 40);
     rig_restart(&rig);
     rig_run_ms(&rig, 500);
     ck_assert_int_eq(datum_um(&rig), before_um);
+    for (uint16_t k = 0; k < KR_REFERENCE_TREND; k++)
+        ck_assert_int_eq(rig_um(&rig, KR_REG_REFERENCE_TREND, 0, k), trend_um[k]);
     rig_to_idle(&rig);
     rig_stage(&rig, 3);
     rig_start_job(&rig, KR_JOB_CHANGEOVER);
