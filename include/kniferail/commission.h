@@ -504,7 +504,12 @@ void kr_judge_placement(const struct kr_acceptance *limits, uint16_t rail_number
 /* ---- alarms, provoked ------------------------------------------------------------------------------------------ */
 
 /* provoke.def explains each of these. */
-enum kr_provoke_situation { KR_PROVOKE_AT_REST, KR_PROVOKE_WHILE_SCANNING, KR_PROVOKE_WHILE_JOGGING };
+enum kr_provoke_situation {
+    KR_PROVOKE_AT_REST,
+    KR_PROVOKE_BEFORE_SCAN,
+    KR_PROVOKE_WHILE_SCANNING,
+    KR_PROVOKE_WHILE_JOGGING
+};
 enum kr_provoke_needs {
     KR_PROVOKE_ANYTHING,
     KR_PROVOKE_COMMON_CLAMP,

@@ -517,24 +517,64 @@ class StandIn(threading.Thread):
 
 
 class Provoker(Person):
-    """Does what the program says, when it says NOW, and takes it back."""
+    """Does what the program says, when it says NOW, or with everything locked out, and takes it back.
 
-    def __init__(self, simulator, stand_in, lazy=()):
+    lazy: alarms that are never provoked. late: alarms that are provoked only once their scan is repeated. again: what is answered
+    where the program asks whether a scan is to be repeated. stood: each time at which this person was told what to do at the rail, or
+    asked before a scan, with where carriage 1 truly stood and the set-points that its drive had taken; "it moved", if that changed while
+    the person watched."""
+
+    WATCHED, EVERY_S = 20, 0.05
+
+    def __init__(self, simulator, stand_in, lazy=(), late=(), again="no"):
         super().__init__(simulator, told=(
             (r"Press Enter when everybody is ready.*gives this alarm up\.$", ""),
             (r"NOW: .*waits for the alarm\.$", self.act), (r"Now take it back: .*gives that up\.$", self.undo),
+            (r"The next thing to be done at the rail: .*locked out, and was it tried", lambda: self.watch("before lockout", "yes")),
+            (r"Now, with everything locked out: .*Press Enter when it is done\.$", self.act_locked_out),
+            (r"only then take the locks off.*Press Enter when it is so\.$", lambda: self.watch("locks off", "")),
+            (r"makes one scan next.*gives this alarm up\.$", lambda: self.watch("before the scan", "")),
+            (r"Is it to move again\?$", lambda: self.watch("before it scans again", self.again)),
             (r"keep it pressed\. .*jog_enable\.$", lambda: self.press(1))))
-        self.stand_in, self.lazy, self.done = stand_in, lazy, []
+        self.stand_in, self.lazy, self.late, self.again, self.done, self.stood = stand_in, lazy, [*late], again, [], []
+
+    def watch(self, when, answer):
+        first, stood = self.rest_of_carriage(), True
+        for _ in range(self.WATCHED):
+            time.sleep(self.EVERY_S)
+            stood = stood and self.rest_of_carriage() == first
+        self.stood.append((when, first if stood else "it moved"))
+        return answer
+
+    def rest_of_carriage(self):
+        return self.simulator.counts()[0][0], self.simulator.carriages()[0]
+
+    def act_locked_out(self):
+        sets = "set a strip" in self.heard
+        self.watch("strip is set" if sets else "strip is taken away", "")
+        if sets:
+            self.done.append("flag_extra")
+        if "flag_extra" not in self.lazy:
+            self.flag_extra(sets)
+        return ""
+
+    def room_um(self):
+        """The middle of the widest room between two holders of rail 1."""
+        places = self.simulator.holders()[0]
+        return max((right - left, (left + right) // 2) for left, right in zip(places, places[1:]))[1]
 
     def act(self):
         self.done.append(next(name for name, pattern in self.ACTS.items() if re.search(pattern, self.asked)))
+        if self.done[-1] in self.late:
+            self.late.remove(self.done.pop())
+            return None  # the scan ends first
         return "" if self.done[-1] in self.lazy else getattr(self, self.done[-1])(True)
 
     def undo(self):
         getattr(self, self.done[-1])(False)
 
     ACTS = {"permissive_lost": "take one permissive away", "heartbeat_stale": "halt the PLC's program", "jog_enable_lost": "let the hold-to-run",
-            "link_lost": "pull the cable", "metres_implausible": "add 100000"}
+            "link_lost": "pull the cable", "flag_extra": "set a strip of steel", "metres_implausible": "add 100000"}
 
     def take_line(self):
         line = super().take_line()
@@ -552,6 +592,9 @@ class Provoker(Person):
 
     def link_lost(self, lost):
         self.simulator.say(f"{'break' if lost else 'mend'} 1 link-lost", "broken" if lost else "mended")
+
+    def flag_extra(self, stands):
+        self.simulator.say(f"break 1 foreign-flag {self.room_um()}" if stands else "mend 1 foreign-flag", "broken" if stands else "mended")
 
     def metres_implausible(self, steps):
         self.stand_in.metres += 100000 * steps

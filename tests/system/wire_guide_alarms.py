@@ -18,14 +18,15 @@ LISTED = r'alarms = \[ .*? \];'
 
 
 class Alarms(Commissioner):
-    def walk_alarms(self, listed, lazy=()):
+    def walk_alarms(self, listed, lazy=(), **way):
         with WiredGateway([*QUICK, (LISTED, f"alarms = [ {', '.join(f'{chr(34)}{name}{chr(34)}' for name in listed)} ];")]) as gateway, \
                 Simulator(gateway) as simulator:
             gateway.start()
             stand_in = StandIn(gateway)
-            who = Provoker(simulator, stand_in, lazy)
-            status, said = self.walk(gateway, simulator, "--only", "alarms", who=who)
+            who = self.who = Provoker(simulator, stand_in, lazy, **way)
+            status, said = self.walk(gateway, simulator, "--only", "alarms", who=who, seconds=90)
             stand_in.end()
+            who.at_end = who.rest_of_carriage()
             self.assertEqual(simulator.end(), 0)
             return status, said, self.record(gateway), who.done
 
@@ -44,6 +45,47 @@ class Alarms(Commissioner):
         self.assertEqual(status, 1, said)
         self.assertEqual(len(record["figures"]), 1)
         self.assertIn("METRES_IMPLAUSIBLE was to be provoked at the machine", record["findings"][0]["seen"])
+
+    def check_strip(self, listed, lazy=()):
+        """The person is told to set the strip, and to take it away, while the carriage stands and everything is locked out; between
+        these there is one scan, which an answer begins."""
+        status, said, record, done = self.walk_alarms(listed, lazy)
+        flat = " ".join(said.split())
+        self.assertNotIn("NOW: set a strip", flat)
+        before, after = self.who.stood[:4], self.who.stood[4:]
+        self.assertEqual([when for when, _ in before], ["before lockout", "strip is set", "locks off", "before the scan"], said)
+        self.assertEqual([when for when, _ in after], ["before lockout", "strip is taken away", "locks off"], said)
+        for stands in (before, after):
+            self.assertEqual(len({rest for _, rest in stands}), 1, self.who.stood)
+            self.assertNotIn("it moved", {rest for _, rest in stands}, self.who.stood)
+        self.assertGreater(after[0][1][0], before[0][1][0], "the carriage scanned")
+        self.assertEqual(self.who.at_end, after[0][1], "no scan followed unasked")
+        self.assertEqual(done, ["flag_extra"])
+        return status, flat, record
+
+    def test_a_strip_is_set_and_taken_away_while_the_carriage_stands_locked_out(self):
+        status, said, record = self.check_strip(["flag_extra"])
+        self.assertEqual((status, record["findings"]), (0, []), said)
+        self.assertIn("FLAG_EXTRA. CAUTION. Lock out drives, knife drives and air, and try", said)
+        self.assertRegex(record["figures"][0]["value"], r"; seen after [\d.]+ s: .*; gone when it was taken back and acknowledged$")
+
+    def test_a_strip_that_is_not_seen_does_not_pass_and_is_taken_away_too(self):
+        status, said, record = self.check_strip(["flag_extra"], lazy=["flag_extra"])
+        self.assertEqual(status, 1, said)
+        self.assertIn("FLAG_EXTRA was to be provoked at the machine", record["findings"][0]["seen"])
+
+    def test_a_scan_is_repeated_only_when_somebody_says_so(self):
+        for again in ("no", "yes"):
+            with self.subTest(again=again):
+                status, said, record, _ = self.walk_alarms(["permissive_lost"], late=["permissive_lost"], again=again)
+                self.assertEqual([when for when, _ in self.who.stood], ["before it scans again"], said)
+                rest = self.who.stood[0][1]
+                self.assertNotEqual(rest, "it moved")
+                if again == "yes":
+                    self.assertEqual((status, record["findings"]), (0, []), said)
+                else:
+                    self.assertEqual((status, self.who.at_end), (1, rest), said)
+                    self.assertIn("PERMISSIVE_LOST was to be provoked", record["findings"][0]["seen"])
 
     def test_a_station_that_lists_none_passes_and_says_so(self):
         status, said, record, _ = self.walk_alarms([])

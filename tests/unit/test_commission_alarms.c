@@ -126,6 +126,24 @@ START_TEST(what_is_done_by_hand_is_told_with_its_caution)
 }
 END_TEST
 
+/* Nobody is told to reach in while a carriage may move. */
+START_TEST(what_is_done_under_lockout_is_done_while_the_unit_is_stopped)
+{
+    unsigned n = 0;
+    for (size_t i = 0; i < KR_N_BY_HAND; i++) {
+        const struct kr_provocation_by_hand *p = kr_provocation_by_hand(i);
+        bool stopped = p->situation == KR_PROVOKE_AT_REST || p->situation == KR_PROVOKE_BEFORE_SCAN;
+        bool locked_out = strstr(p->caution, "Lock out drives") != NULL;
+        n += locked_out;
+        ck_assert_msg(stopped || !locked_out, "%s: the person reaches in during a job",
+                      kr_alarm_info(p->alarm_code)->name);
+        ck_assert_msg(p->situation != KR_PROVOKE_BEFORE_SCAN || locked_out, "%s: hands are on the rail without lockout",
+                      kr_alarm_info(p->alarm_code)->name);
+    }
+    ck_assert_uint_ge(n, 2);
+}
+END_TEST
+
 static const struct sim_fault_info *fault_named(const char *name)
 {
     for (int f = 0; f < SIM_N_FAULTS; f++)
@@ -229,6 +247,7 @@ Suite *make_suite(void)
     tcase_add_test(table, every_alarm_has_room_with_its_whole_remedy_in_a_finding);
     tcase_add_test(table, every_alarm_has_a_row_and_one_that_is_not_provoked_has_no_other);
     tcase_add_test(table, what_is_done_by_hand_is_told_with_its_caution);
+    tcase_add_test(table, what_is_done_under_lockout_is_done_while_the_unit_is_stopped);
     tcase_add_test(table, the_simulator_has_every_fault_and_takes_its_item_and_its_value);
     tcase_add_test(judge, an_alarm_passes_that_was_seen_and_then_was_gone);
     tcase_add_test(judge, an_alarm_that_was_not_seen_does_not_pass_and_what_stood_in_its_place_is_told);
