@@ -134,6 +134,15 @@ bool kr_input_watch_step(struct kr_input_watch *watch, uint16_t inputs);
 const char *kr_link_setting(const struct kr_drive_link *a, const struct kr_drive_link *b);
 void kr_judge_input(const struct kr_input_watch *watch, struct kr_step_verdict *verdict);
 
+/* The limit switch at one end, where the station file names no input for it: only the drive sees it, and a person reads
+ * it there. */
+struct kr_limit_seen {
+    int8_t side;     /* 1: at the drive side, -1: at the operator side */
+    bool has_input;  /* the drive has a limit input at this end */
+    bool input_seen; /* a person made it come and go by hand, and saw it at the drive */
+};
+void kr_judge_limit(const struct kr_limit_seen *seen, struct kr_step_verdict *verdict);
+
 /* Judges the inputs while a person sees that the pin is out, and brake and clamp are closed. flag: the person sees a
  * flag before the switch. wired: the inputs that the drive has. */
 void kr_judge_rest(uint16_t wired, uint16_t inputs, bool flag, struct kr_step_verdict *verdict);
@@ -239,15 +248,11 @@ void kr_judge_home(const struct kr_drive *drive, const struct kr_home_seen *seen
 
 /* One end, as a jog and a person found it. Places grow towards the drive side. */
 struct kr_end_seen {
-    int8_t side;                 /* 1: at the drive side, -1: at the operator side */
-    bool has_input;              /* the drive has a limit input at this end */
-    bool input_seen;             /* a person made it come and go by hand, and saw it at the drive */
-    bool read;                   /* instead the program read it: drive.inputs.limit_high, or limit_low */
-    struct kr_input_watch watch; /* if read: what came and went */
-    uint16_t at_end;             /* if read: KR_DI_LIMIT_... that were on where the jog ended */
-    int32_t setting_um;          /* carriage.travel_most_mm, or travel_least_mm */
-    int32_t stood_um;            /* where the jog ended */
-    uint16_t alarm;              /* that ended it; 0: none. JOG_ENABLE_LOST: the device was let go */
+    int8_t side;        /* 1: at the drive side, -1: at the operator side */
+    uint16_t at_end;    /* KR_DI_LIMIT_... of the station file's inputs that were on where the jog ended */
+    int32_t setting_um; /* carriage.travel_most_mm, or travel_least_mm */
+    int32_t stood_um;   /* where the jog ended */
+    uint16_t alarm;     /* that ended it; 0: none. JOG_ENABLE_LOST: the device was let go */
     char alarm_text[KR_ALARM_WORDS_MAX];
     int32_t room_um;   /* how far the carriage could still go, to a stop or a limit switch, as a person measured */
     int32_t margin_um; /* carriage.travel_margin_mm: so far beyond its travel its place is believed */

@@ -92,9 +92,6 @@ bool commission_look(struct commission *c);
 bool commission_look_again(struct commission *c);
 int64_t commission_now_ms(void);
 uint16_t commission_wired_inputs(const struct commission *c, uint16_t rail); /* by the station file */
-/* Says what is to be done, then each change by name, until all of the mask came and went, or the person gives up. */
-bool commission_watch_inputs(struct commission *c, uint16_t rail, uint16_t mask, const char *what,
-                             struct kr_input_watch *watch);
 /* Says by name which inputs have changed. */
 void commission_say_inputs(uint16_t last, uint16_t now);
 uint16_t commission_inputs(const struct commission *c, uint16_t rail);

@@ -75,8 +75,9 @@ static void elsewhere_step(const struct commission *c, uint16_t rail, struct els
     }
 }
 
-bool commission_watch_inputs(struct commission *c, uint16_t rail, uint16_t mask, const char *what,
-                             struct kr_input_watch *watch)
+/* Says what is to be done, then each change by name, until all of the mask came and went, or the person gives up. */
+static bool watch_inputs(struct commission *c, uint16_t rail, uint16_t mask, const char *what,
+                         struct kr_input_watch *watch)
 {
     char line[COMMISSION_LINE_MAX];
     if (!wait_let_go(c, rail))
@@ -106,9 +107,34 @@ static bool try_input(struct commission *c, uint16_t rail, uint16_t mask, const 
     struct kr_input_watch seen;
     if ((mask & asked_inputs(c, rail)) == 0)
         return true;
-    if (!commission_watch_inputs(c, rail, mask & asked_inputs(c, rail), what, &seen))
+    if (!watch_inputs(c, rail, mask & asked_inputs(c, rail), what, &seen))
         return false;
     kr_judge_input(&seen, verdict);
+    return true;
+}
+
+/* Where the station file names the input, the program reads it; else a person does, at the drive. */
+static bool try_limit(struct commission *c, uint16_t rail, int8_t side, struct kr_step_verdict *verdict)
+{
+    const char *text = side > 0 ? "drive" : "operator";
+    uint16_t input = side > 0 ? KR_DI_LIMIT_HIGH : KR_DI_LIMIT_LOW;
+    struct kr_limit_seen seen = {.side = side};
+    char what[120];
+    if ((asked_inputs(c, rail) & input) != 0) {
+        snprintf(what, sizeof what, "Strike the limit switch at the %s side by hand, and let it go.", text);
+        return try_input(c, rail, input, what, verdict);
+    }
+    if (!commission_ask_yes(c, &seen.has_input, "Does the drive of rail %u have a limit input at the %s side?",
+                            rail + 1u, text))
+        return false;
+    if (seen.has_input &&
+        !commission_ask_yes(c, &seen.input_seen,
+                            "The drives' power and the air stay locked out. Make the limit switch at the %s side come "
+                            "and go by hand, and look at what the drive itself shows of its inputs. Did it come and go "
+                            "there?",
+                            text))
+        return false;
+    kr_judge_limit(&seen, verdict);
     return true;
 }
 
@@ -171,9 +197,5 @@ bool commission_walk_INPUTS(struct commission *c, uint16_t rail, struct kr_step_
                      verdict) &&
            try_by_hand(c, rail, verdict) &&
            try_input(c, rail, KR_DI_JOG_ENABLE, "Press the hold-to-run device, and let it go.", verdict) &&
-           try_input(c, rail, KR_DI_LIMIT_LOW, "Strike the limit switch at the operator side by hand, and let it go.",
-                     verdict) &&
-           try_input(c, rail, KR_DI_LIMIT_HIGH, "Strike the limit switch at the drive side by hand, and let it go.",
-                     verdict) &&
-           try_permissives(c, rail, verdict);
+           try_limit(c, rail, -1, verdict) && try_limit(c, rail, 1, verdict) && try_permissives(c, rail, verdict);
 }

@@ -1,4 +1,4 @@
-/* The ends of travel: limit inputs by hand, then a jog to each end. */
+/* The ends of travel: a jog to each end. The step of the inputs has tried the limit switches before. */
 #include <stdio.h>
 #include <stdlib.h>
 
@@ -12,34 +12,6 @@
 static const char *side_text(int8_t side)
 {
     return side > 0 ? "drive" : "operator";
-}
-
-static uint16_t input_of(const struct kr_end_seen *seen)
-{
-    return seen->side > 0 ? KR_DI_LIMIT_HIGH : KR_DI_LIMIT_LOW;
-}
-
-/* Where the station file names the input, the program reads it; else a person does, at the drive. */
-static bool try_input(struct commission *c, uint16_t rail, struct kr_end_seen *seen)
-{
-    char what[200];
-    seen->read = (commission_wired_inputs(c, rail) & input_of(seen)) != 0;
-    if (seen->read) {
-        seen->has_input = true;
-        snprintf(what, sizeof what,
-                 "Lock out and tag out drives and air. Strike the limit switch at the %s side by hand, and let it go.",
-                 side_text(seen->side));
-        return commission_watch_inputs(c, rail, input_of(seen), what, &seen->watch);
-    }
-    if (!commission_ask_yes(c, &seen->has_input, "Does the drive of rail %u have a limit input at the %s side?",
-                            rail + 1u, side_text(seen->side)))
-        return false;
-    return !seen->has_input ||
-           commission_ask_yes(
-               c, &seen->input_seen,
-               "Lock out and tag out drives and air. Make the limit switch at the %s side come and go by "
-               "hand, and look at what the drive itself shows of its inputs. Did it come and go there?",
-               side_text(seen->side));
 }
 
 /* As many presses as the way needs. */
@@ -81,7 +53,7 @@ static bool try_end(struct commission *c, uint16_t rail, int8_t side, struct kr_
     const struct kr_carriage_config *carriage = &c->station->station.carriage[rail];
     char to[COMMISSION_LENGTH_MAX];
     struct kr_end_seen seen = {.side = side, .margin_um = carriage->travel_margin_um};
-    if (!place_of_end(c, rail, side, &seen.setting_um) || !try_input(c, rail, &seen) ||
+    if (!place_of_end(c, rail, side, &seen.setting_um) ||
         !commission_ask_enter(
             c,
             "Carriage %u goes towards the %s side, to %s, while the hold-to-run device is "

@@ -81,6 +81,24 @@ void kr_judge_input(const struct kr_input_watch *watch, struct kr_step_verdict *
     }
 }
 
+void kr_judge_limit(const struct kr_limit_seen *seen, struct kr_step_verdict *verdict)
+{
+    const char *side = seen->side > 0 ? "drive" : "operator";
+    char name[80];
+    snprintf(name, sizeof name, "limit input at the %s side", side);
+    if (!seen->has_input)
+        kr_figure_add(verdict, name, "there is none, by the word of a person");
+    else if (seen->input_seen)
+        kr_figure_add(verdict, name, "seen at the drive to come and go by hand, by the word of a person");
+    else
+        kr_finding_add(verdict, "",
+                       "with drives and air locked out, look at the switch and its cable; then at the drive's own "
+                       "assignment of this input (60FDh)",
+                       "The limit input at the %s side was not seen at the drive when it was made to come and go by "
+                       "hand.",
+                       side);
+}
+
 void kr_judge_rest(uint16_t wired, uint16_t inputs, bool flag, struct kr_step_verdict *verdict)
 {
     const struct {

@@ -28,30 +28,12 @@ static void tell_setting(const struct kr_end_seen *seen, int32_t end_um, struct 
     kr_finding_add(verdict, setting_of(seen), change, "%s", why);
 }
 
-static void judge_input(const struct kr_end_seen *seen, struct kr_step_verdict *verdict)
-{
-    char name[80];
-    snprintf(name, sizeof name, "limit input at the %s", side_text(seen));
-    if (seen->read)
-        kr_judge_input(&seen->watch, verdict);
-    else if (!seen->has_input)
-        kr_figure_add(verdict, name, "there is none, by the word of a person");
-    else if (seen->input_seen)
-        kr_figure_add(verdict, name, "seen at the drive to come and go by hand, by the word of a person");
-    else
-        kr_finding_add(verdict, "",
-                       "with drives and air locked out, look at the switch and its cable; then at the drive's own "
-                       "assignment of this input (60FDh)",
-                       "The limit input at the %s was not seen at the drive when it was made to come and go by hand.",
-                       side_text(seen));
-}
-
 /* A limit switch stops the drive wherever it is: at the end of travel none may be reached yet. */
 static void judge_at_end(const struct kr_end_seen *seen, struct kr_step_verdict *verdict)
 {
     char names[48], why[240];
     uint16_t own = seen->side > 0 ? KR_DI_LIMIT_HIGH : KR_DI_LIMIT_LOW;
-    if (!seen->read || seen->at_end == 0)
+    if (seen->at_end == 0)
         return;
     snprintf(why, sizeof why, "At %.1f mm, towards the %s, this was on: %s.", seen->stood_um / 1e3, side_text(seen),
              inputs_text(seen->at_end, names, sizeof names));
@@ -88,7 +70,6 @@ static void judge_short(const struct kr_end_seen *seen, struct kr_step_verdict *
 void kr_judge_end(const struct kr_end_seen *seen, struct kr_step_verdict *verdict)
 {
     char name[80], why[240];
-    judge_input(seen, verdict);
     judge_at_end(seen, verdict);
     if (abs(seen->stood_um - seen->setting_um) > AT_END_UM) {
         judge_short(seen, verdict);

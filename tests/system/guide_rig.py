@@ -188,6 +188,8 @@ class Person:
             (r"Hold a piece of steel .*give up\.$", self.cover_the_switch), (r"Can the pin be moved by hand", "no"),
             (r"driven out now\?$", "yes"), (r"Let go of the hold-to-run device; .*presses it\.$", lambda: self.press(0)),
             (r"Strike the limit switch at the .*give up\.$", self.strike_limit),
+            (r"have a limit input at the drive side", "yes"), (r"have a limit input at the operator side", "no"),
+            (r"Did it come and go there", "yes"),
             (r"Press the hold-to-run device, and let it go\..*give up\.$", self.press_and_release),
             (r"stand over a holder", lambda: "yes" if OVER_HOLDER[self.rail] else "no"),
             (r"take the lock off the air alone\..*Press Enter\.$", ""),
@@ -362,8 +364,7 @@ class Fitter(Person):
         """limits: the limit switches before the stops are wired, and are what the carriage meets first."""
         self.stops_mm = (STOPS_MM[0] + LIMIT_MM, stop_mm - LIMIT_MM) if limits else (STOPS_MM[0], stop_mm)
         super().__init__(simulator, told=(
-            *told, (r"have a limit input at the drive side", "yes"), (r"have a limit input at the operator side", "no"),
-            (r"Did it come and go there", "yes"), (r"before it meets a stop\. Press Enter\.$", ""),
+            *told, (r"before it meets a stop\. Press Enter\.$", ""),
             (r"keep it pressed\. .*jog_enable\.$", self.press_and_watch),
             (r"whichever comes first", lambda: self.press(0) or f"{min(abs(stop - self.true_mm()) for stop in self.stops_mm):.1f}"),
             (r"room at both sides", f"{HOLDER}"), (r"Type above once the pin", self.side_of_socket),

@@ -82,6 +82,10 @@ class Guide(Planter):
                    "cables are exchanged. Change drive.port to: that of rail 2's drive",
                    break_1="drives-exchanged", told=((r"Is a flag before", "no"),))
 
+    def test_a_limit_switch_that_only_the_drive_sees_and_that_does_not_work_is_found_at_the_inputs(self):
+        """The station file names no limit inputs. Homing crosses the whole travel, so that the switch is tried before."""
+        self.plant("Inputs, by hand", "The limit input at the drive side was not seen at the drive", told=((r"Did it come and go there", "no"),))
+
     def test_a_stuck_pin_is_found_at_the_outputs(self):
         self.plant("Outputs, one by one", "look at valve and cable, and for a part that is stuck", break_1="pin-stuck-out")
 

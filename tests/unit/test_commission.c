@@ -396,6 +396,47 @@ START_TEST(inputs_at_rest_are_held_against_what_a_person_sees)
 }
 END_TEST
 
+static void watch_limit(uint16_t limit, uint16_t hand)
+{
+    struct kr_input_watch watch;
+    kr_input_watch_begin(&watch, limit, 0);
+    (void)kr_input_watch_step(&watch, hand);
+    (void)kr_input_watch_step(&watch, 0);
+    begin();
+    kr_judge_input(&watch, &verdict);
+}
+
+START_TEST(a_limit_input_that_the_program_reads_passes_by_hand)
+{
+    watch_limit(KR_DI_LIMIT_HIGH, KR_DI_LIMIT_HIGH);
+    ck_assert(kr_step_passes(&verdict));
+    ck_assert_str_eq(verdict.figure[0].name, "limit_high");
+    watch_limit(KR_DI_LIMIT_HIGH, 0);
+    found("drive.inputs.limit_high");
+    watch_limit(KR_DI_LIMIT_LOW, KR_DI_LIMIT_HIGH); /* exchanged */
+    found("drive.inputs.limit_low");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].seen, "what else changed meanwhile: limit_high"));
+}
+END_TEST
+
+START_TEST(a_limit_switch_that_only_the_drive_sees_passes_by_the_word_of_a_person)
+{
+    struct kr_limit_seen seen = {.side = 1, .has_input = true, .input_seen = true};
+    begin();
+    kr_judge_limit(&seen, &verdict);
+    ck_assert(kr_step_passes(&verdict));
+    ck_assert_str_eq(verdict.figure[0].name, "limit input at the drive side");
+    seen = (struct kr_limit_seen){.side = -1};
+    kr_judge_limit(&seen, &verdict);
+    ck_assert(kr_step_passes(&verdict));
+    ck_assert_str_eq(verdict.figure[1].value, "there is none, by the word of a person");
+    seen.has_input = true;
+    kr_judge_limit(&seen, &verdict);
+    found("");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].seen, "at the operator side was not seen at the drive"));
+}
+END_TEST
+
 static struct kr_output_seen tried(uint16_t output, uint16_t after)
 {
     return (struct kr_output_seen){.output = output,
@@ -701,6 +742,8 @@ Suite *make_suite(void)
     tcase_add_test(all, an_input_that_comes_and_goes_passes_whatever_it_was_before);
     tcase_add_test(all, an_input_that_only_comes_or_another_one_that_comes_is_found);
     tcase_add_test(all, an_input_that_comes_at_another_rails_drive_tells_of_exchanged_drives);
+    tcase_add_test(all, a_limit_input_that_the_program_reads_passes_by_hand);
+    tcase_add_test(all, a_limit_switch_that_only_the_drive_sees_passes_by_the_word_of_a_person);
     tcase_add_test(all, inputs_at_rest_are_held_against_what_a_person_sees);
     tcase_add_test(all, an_output_whose_inputs_follow_passes);
     tcase_add_test(all, a_stuck_pin_is_found_and_so_are_exchanged_outputs);

@@ -24,30 +24,18 @@ static void found(const char *setting)
 
 static struct kr_end_seen went_to_end(int8_t side, int32_t setting_um, int32_t stood_um, int32_t room_um)
 {
-    return (struct kr_end_seen){.side = side,
-                                .has_input = true,
-                                .input_seen = true,
-                                .setting_um = setting_um,
-                                .stood_um = stood_um,
-                                .room_um = room_um,
-                                .margin_um = 5000};
+    return (struct kr_end_seen){
+        .side = side, .setting_um = setting_um, .stood_um = stood_um, .room_um = room_um, .margin_um = 5000};
 }
 
-START_TEST(an_end_with_room_behind_it_passes_with_its_limit_input_and_without)
+START_TEST(an_end_with_room_behind_it_passes)
 {
     struct kr_end_seen seen = went_to_end(1, 1600000, 1599990, 5000);
     begin();
     kr_judge_end(&seen, &verdict);
     ck_assert(kr_step_passes(&verdict));
-    ck_assert_str_eq(verdict.figure[0].name, "limit input at the drive side");
-    ck_assert_str_eq(verdict.figure[1].value, "1600.0 mm, stopped at 1600.0; room behind it 5.0 mm, at least 5.0");
-    seen.has_input = false;
-    kr_judge_end(&seen, &verdict);
-    ck_assert(kr_step_passes(&verdict));
-    seen.has_input = true;
-    seen.input_seen = false;
-    kr_judge_end(&seen, &verdict);
-    found("");
+    ck_assert_uint_eq(verdict.n_figures, 1);
+    ck_assert_str_eq(verdict.figure[0].value, "1600.0 mm, stopped at 1600.0; room behind it 5.0 mm, at least 5.0");
 }
 END_TEST
 
@@ -66,43 +54,23 @@ START_TEST(an_end_without_room_names_the_travel_that_leaves_it)
 }
 END_TEST
 
-/* The program has read the limit inputs: what came and went by hand, and what is on at the end. */
-static struct kr_end_seen read_at_end(int8_t side, uint16_t hand, uint16_t at_end)
+/* Which limit inputs the program read as on at the end. */
+static void read_at_end(int8_t side, uint16_t at_end)
 {
     struct kr_end_seen seen = went_to_end(side, side > 0 ? 1600000 : 0, side > 0 ? 1600000 : 0, 40000);
-    seen.read = true;
-    kr_input_watch_begin(&seen.watch, side > 0 ? KR_DI_LIMIT_HIGH : KR_DI_LIMIT_LOW, 0);
-    (void)kr_input_watch_step(&seen.watch, hand);
-    (void)kr_input_watch_step(&seen.watch, 0);
     seen.at_end = at_end;
     begin();
     kr_judge_end(&seen, &verdict);
-    return seen;
 }
-
-START_TEST(a_limit_input_that_the_program_reads_passes_by_hand_and_is_off_at_the_end_of_travel)
-{
-    read_at_end(1, KR_DI_LIMIT_HIGH, 0);
-    ck_assert(kr_step_passes(&verdict));
-    ck_assert_str_eq(verdict.figure[0].name, "limit_high");
-    read_at_end(-1, KR_DI_LIMIT_LOW, 0);
-    ck_assert(kr_step_passes(&verdict));
-    read_at_end(1, 0, 0);
-    found("drive.inputs.limit_high");
-    read_at_end(-1, KR_DI_LIMIT_HIGH, 0); /* exchanged */
-    found("drive.inputs.limit_low");
-    ck_assert_ptr_nonnull(strstr(verdict.finding[0].seen, "what else changed meanwhile: limit_high"));
-}
-END_TEST
 
 START_TEST(a_limit_switch_that_is_on_at_the_end_of_travel_is_found)
 {
-    read_at_end(1, KR_DI_LIMIT_HIGH, KR_DI_LIMIT_HIGH);
+    read_at_end(1, KR_DI_LIMIT_HIGH);
     found("carriage.travel_most_mm");
     ck_assert_ptr_nonnull(strstr(verdict.finding[0].change, "1595.0 at most"));
-    read_at_end(-1, KR_DI_LIMIT_LOW, KR_DI_LIMIT_LOW);
+    read_at_end(-1, KR_DI_LIMIT_LOW);
     found("carriage.travel_least_mm");
-    read_at_end(1, KR_DI_LIMIT_HIGH, KR_DI_LIMIT_LOW);
+    read_at_end(1, KR_DI_LIMIT_LOW);
     found("drive.inputs.limit_low");
 }
 END_TEST
@@ -290,9 +258,8 @@ Suite *make_suite(void)
 {
     Suite *suite = suite_create("commission_switch");
     TCase *all = suite_case(suite, "judges");
-    tcase_add_test(all, an_end_with_room_behind_it_passes_with_its_limit_input_and_without);
+    tcase_add_test(all, an_end_with_room_behind_it_passes);
     tcase_add_test(all, an_end_without_room_names_the_travel_that_leaves_it);
-    tcase_add_test(all, a_limit_input_that_the_program_reads_passes_by_hand_and_is_off_at_the_end_of_travel);
     tcase_add_test(all, a_limit_switch_that_is_on_at_the_end_of_travel_is_found);
     tcase_add_test(all, a_device_that_is_let_go_before_the_end_names_where_the_travel_has_to_end);
     tcase_add_test(all, flags_within_a_sixteenth_of_the_setting_pass);
