@@ -88,7 +88,10 @@ bool commission_interrupted(struct commission *c);
 /* Reads the state of the station, and of each rail the inputs, outputs, phase and position. Returns false, after
  * printing why, if the station does not answer. */
 bool commission_look(struct commission *c);
-/* Does the same after a pause of COMMISSION_POLL_MS. */
+/* Reads a little, so that the gateway does not close the connection as idle while a person takes time, or while another
+ * station is at work. */
+void commission_keep_alive(struct commission *c);
+/* Does the same as commission_look() after a pause of COMMISSION_POLL_MS. */
 bool commission_look_again(struct commission *c);
 int64_t commission_now_ms(void);
 uint16_t commission_wired_inputs(const struct commission *c, uint16_t rail); /* by the station file */

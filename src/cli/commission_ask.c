@@ -13,7 +13,8 @@
 #include "commission.h"
 #include "kniferail/quantity.h"
 
-#define COLUMNS 78
+#define COLUMNS  78
+#define ALIVE_MS 15000 /* so often the station is read while a person thinks, or goes to the machine */
 
 /* ---- paragraphs ------------------------------------------------------------------------------------------------ */
 
@@ -126,12 +127,22 @@ bool commission_typed(struct commission *c, char line[COMMISSION_LINE_MAX])
     return take_line(c, line) && !c->left;
 }
 
+/* The gateway closes a connection over which nothing comes for face.limits.idle_ms. */
+static int alive_ms(const struct commission *c)
+{
+    uint32_t idle_ms = c->config.face.limits.idle_ms;
+    return idle_ms > 0 && idle_ms < 3 * ALIVE_MS ? (int)(idle_ms / 3) : ALIVE_MS;
+}
+
 static bool next_line(struct commission *c, char line[COMMISSION_LINE_MAX])
 {
     while (!take_line(c, line)) {
-        if (c->left)
+        if (c->left || commission_interrupted(c))
             return false;
-        read_more(c);
+        if (input_waits(alive_ms(c)))
+            read_more(c);
+        else
+            commission_keep_alive(c);
     }
     return !c->left;
 }

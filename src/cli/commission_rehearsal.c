@@ -638,10 +638,11 @@ static void tell_others(const struct commission *c, struct kr_step_verdict *verd
     }
 }
 
-static bool provoke_all(struct rehearsal *r, struct kr_step_verdict *verdict)
+static bool provoke_all(struct commission *c, struct rehearsal *r, struct kr_step_verdict *verdict)
 {
     for (size_t i = 0; kr_provocation_simulated(i) != NULL; i++) {
         const struct kr_provocation_simulated *p = kr_provocation_simulated(i);
+        commission_keep_alive(c);
         if (!is_listed(&r->c, p->alarm_code) && has(&r->c, p->needs) && !provoke(r, p, verdict))
             return false;
     }
@@ -664,7 +665,7 @@ static bool rehearse(struct commission *c, struct rehearsal *r, struct kr_step_v
         return true;
     }
     commission_say("The gateway at %s:%s moves the simulator's drives, and no machine.", r->host, r->port);
-    return provoke_all(r, verdict);
+    return provoke_all(c, r, verdict);
 }
 
 /* Closes both, and gives the typed text, and whether the person left, back to the first station. */

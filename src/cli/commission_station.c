@@ -48,6 +48,12 @@ bool commission_look(struct commission *c)
     return seen || fail(c, c->client.error);
 }
 
+void commission_keep_alive(struct commission *c)
+{
+    if (c->client.modbus != NULL)
+        (void)kr_client_block(&c->client, KR_BLOCK_RUN); /* the next look says so if it fails */
+}
+
 bool commission_look_again(struct commission *c)
 {
     pause_ms(COMMISSION_POLL_MS);

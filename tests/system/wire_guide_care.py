@@ -40,6 +40,21 @@ class Care(Commissioner):
             self.assertEqual(simulator.carriages(), before)
             self.assertEqual(simulator.end(), 0)
 
+    def test_a_person_may_take_more_time_than_the_gateway_leaves_an_idle_connection(self):
+        """Somebody goes to the machine, and answers when the gateway would have closed the connection twice over."""
+        idle = (r"\nface: \{", "\nface: { idle_ms = 1500;")
+        with WiredGateway([*QUICK, QUICK_SETUP, idle]) as gateway, Simulator(gateway) as simulator:
+            gateway.start()
+
+            def thinks():
+                time.sleep(4 * SLOW)
+                return ""
+
+            status, said = self.walk(gateway, simulator, "--only", "flag", "--rail", "1", told=(
+                (r"is scanned next.*Press Enter\.$", thinks), (r"Nobody is in control.*waits for it\.$", lambda: "leave")))
+            self.assertEqual(status, 0, said)
+            self.assertIn("Nobody is in control", said)
+
     # ---- which answers count
 
     def test_a_line_that_was_typed_before_a_question_does_not_answer_it(self):
