@@ -99,7 +99,7 @@ class Guide(Planter):
 
     def test_a_drive_that_homes_at_a_speed_of_its_own_is_found_at_the_homing(self):
         self.plant("Homing, at setup speed", "The carriage went up to [234].*set the drive's own homing speed",
-                   file=[(r" homing_speed = 12; homing_creep = 14;", "")])
+                   file=[(r" homing_speed = 12; homing_creep = 14;", "")], told=((r"in a second at it\?$", "150"),))
 
     def test_answers_that_come_late_make_no_carriage_faster_than_it_was(self):
         """It homes at setup speed, and the program hears of it late now and then: the drive's own time counts."""
