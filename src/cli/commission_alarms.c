@@ -199,7 +199,7 @@ static bool ask_ready(struct commission *c, const struct kr_provocation_by_hand 
                                           [KR_PROVOKE_WHILE_JOGGING] = "Carriage 1 is jogged meanwhile."};
     say_caution(p);
     return commission_ask_enter(
-        c, "%s What is to be done: %s. Press Enter when everybody is ready; Enter once more gives this alarm up.",
+        c, "%s To be done: %s. Press Enter when everybody is ready; Enter once more gives this alarm up.",
         goes_on[p->situation], p->act);
 }
 

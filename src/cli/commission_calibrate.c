@@ -52,8 +52,9 @@ static bool ask_reading(struct commission *c, uint16_t rail, int32_t *read_um, b
     bool kept = false;
     while (!kept) {
         if (!commission_ask_um(c, read_um,
-                               "Lock out drives and air before hands come near. What does the instrument show? Measure "
-                               "from the zero of the machine's frame, growing to the drive side.") ||
+                               "Lock out drives and air before hands come near, and wear cut-resistant gloves. What "
+                               "does the instrument show? Measure from the zero of the machine's "
+                               "frame, growing to the drive side.") ||
             !commission_wait_link(c, rail, linked))
             return false;
         if (!*linked)
@@ -165,8 +166,9 @@ static bool ask_temperature(struct commission *c)
         return false;
     if (celsius != REFERENCE_CELSIUS &&
         !commission_ask_number(c, &ppm, CALIBRATE_COEFFICIENT_LEAST, CALIBRATE_COEFFICIENT_MOST,
-                               "By how many parts per million does it grow for each kelvin? Its certificate says it; "
-                               "Enter means %g, which is steel. The readings are brought to 20 C by it.",
+                               "By how many parts per million does the instrument grow for each kelvin? Its "
+                               "certificate says it; Enter means %g, which is steel. The readings are brought to "
+                               "20 C by it.",
                                STEEL_PPM))
         return false;
     job.celsius = celsius;

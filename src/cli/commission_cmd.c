@@ -458,7 +458,7 @@ static void list_all(struct commission *c, const struct arguments *a)
         c->book = commission_book_read(c);
     list(c);
     if (c->book == NULL)
-        printf("The values of the station's book were not read: what changed in it is not told here.\n");
+        printf("The values of the station's book were not read: changes of these values are not shown here.\n");
     kr_client_close(&c->client);
 }
 

@@ -168,8 +168,8 @@ static bool go_along_tape(struct commission *c, uint16_t rail, struct kr_jog_see
     int32_t from_um = commission_place_um(c, rail);
     for (;;) {
         if (!commission_ask_text(c, answer,
-                                 "The registers show %s so far. Type go for a press of up to %s, or read when "
-                                 "the way is long enough and drives and air are locked out.",
+                                 "The registers show %s so far. Type go for a press of up to %s; nobody is in the "
+                                 "zone then. Type read when the way is long enough and drives and air are locked out.",
                                  commission_length(c, commission_place_um(c, rail) - from_um, so_far),
                                  commission_length(c, PRESS_UM, press)))
             return false;

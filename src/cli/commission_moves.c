@@ -87,7 +87,9 @@ bool commission_walk_HOLDER(struct commission *c, uint16_t rail, struct kr_step_
     if (seen.job.complete) {
         uint16_t holder = roomiest(c, rail, &seen.target_um);
         if (holder == KR_HOLDERS_MAX) {
-            kr_finding_add(verdict, "", "make room for one of them by hand, with drives and air locked out",
+            kr_finding_add(verdict, "",
+                           "make room for one of them by hand, with drives and air locked out, blades covered and "
+                           "cut-resistant gloves on",
                            "No holder of rail %u in service has room to move.", rail + 1u);
             return commission_stop(c);
         }

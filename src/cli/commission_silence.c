@@ -164,8 +164,8 @@ static bool ask_time(struct commission *c, struct kr_silence_seen *seen)
         if (!commission_ask_text(
                 c, answer,
                 "How many milliseconds passed from the cut until the drive began to stop? Type the number, with "
-                "\"trace\" behind it if the drive's own trace says so; 0 if nobody measured it. On one of both ways "
-                "somebody has to."))
+                "\"trace\" behind it if the drive's own trace says so; 0 if nobody measured it. On the way out or on "
+                "the way back somebody has to measure it."))
             return false;
     } while (!kr_silence_time_read(answer, seen));
     return true;
@@ -372,8 +372,8 @@ static bool ask_again(struct commission *c, const struct trial *t, const struct 
         return commission_ask_yes(c, again, "%s Try this trial again?", why);
     if (t->back && !timed)
         return commission_ask_yes(c, again,
-                                  "Nobody has measured a time of this kind at this speed. Try this trial again, and "
-                                  "measure it?");
+                                  "Nobody has measured the time after a cut of this kind at this speed. Try this trial "
+                                  "again, and measure it?");
     return true;
 }
 
