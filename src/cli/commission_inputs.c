@@ -130,7 +130,7 @@ static bool try_limit(struct commission *c, uint16_t rail, int8_t side, struct k
     if (seen.has_input &&
         !commission_ask_yes(c, &seen.input_seen,
                             "The drives' power and the air stay locked out. Make the limit switch at the %s side come "
-                            "and go by hand, and look at what the drive itself shows of its inputs. Did it come and go "
+                            "and go by hand, and look at the inputs that the drive itself shows. Did it come and go "
                             "there?",
                             text))
         return false;

@@ -206,8 +206,9 @@ bool commission_walk_SCALE(struct commission *c, uint16_t rail, struct kr_step_v
     bool linked;
     if (!ask_direction(c, &jog.direction) ||
         !commission_ask_enter(c,
-                              "Lock out drives and air, mark where carriage %u stands on the tape, and take the locks "
-                              "off again. Press Enter.",
+                              "Lock out drives and air, and mark where carriage %u stands on the tape. See that hands "
+                              "and tools are out and nobody is in the zone, and only then take the locks off. Press "
+                              "Enter.",
                               rail + 1u) ||
         !commission_wait_link(c, rail, &linked))
         return false;

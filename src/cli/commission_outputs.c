@@ -83,7 +83,7 @@ bool commission_walk_OUTPUTS(struct commission *c, uint16_t rail, struct kr_step
     if (!commission_ask_yes(c, &over_holder, "Does carriage %u stand over a holder, so that its pin can go in?",
                             rail + 1u) ||
         !commission_ask_enter(c,
-                              "What is needed is the air of rail %u and the control voltage: take the lock off the air "
+                              "The outputs need the air of rail %u and the control voltage: take the lock off the air "
                               "alone. The drives' power stays locked out, and nobody's hands are near. Press Enter.",
                               rail + 1u) ||
         !try_outputs(c, rail, over_holder, verdict))

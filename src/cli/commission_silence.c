@@ -313,7 +313,7 @@ static void say_hand(const struct kr_silence_seen *seen, int32_t way_um, bool *p
     if (hand.has_ms == 0)
         kr_finding_add(verdict, "", change,
                        "On a way of %.1f mm at %.3f m/s no cut can come in time for a watchdog of %" PRId32
-                       " ms: it could stop the carriage only beyond where it is sent.",
+                       " ms: it could stop the carriage only beyond the place to which the carriage is sent.",
                        way_um / 1000.0, seen->speed.v_um_per_s / 1e6, seen->limit_ms);
     else if (hand.has_ms < KR_SILENCE_HAND_MS)
         commission_say("This trial needs a quick hand: from the call CUT NOW on it has %.1f s. A cut that comes later "
@@ -355,7 +355,9 @@ static bool make_once(struct commission *c, uint16_t rail, const struct trial *t
     if (!possible)
         return true;
     return commission_ask_enter(
-               c, "%s %s. It is done when the program says CUT NOW. Press Enter, and carriage %u goes at %s speed.",
+               c,
+               "%s %s. This is done from outside the zone, when the program says CUT NOW. A hand is at the emergency "
+               "stop. Press Enter, and carriage %u goes at %s speed.",
                t->back ? "On the carriage's way back somebody" : "On the carriage's way out somebody", how_to(t->how),
                rail + 1u, t->production ? "production" : "setup") &&
            run_trial(c, rail, t, &job, out, seen) && commission_stop(c);
