@@ -90,7 +90,7 @@ class Progress(unittest.TestCase):
     def test_a_terminal_is_told_of_it_but_neither_a_dumb_one_nor_a_pipe(self):
         with tempfile.TemporaryDirectory(prefix="kr_system_", dir="/dev/shm") as folder:
             book = folder + "/book.db"
-            subprocess.run([YEAR_BOOK, book, STATION, "250"], check=True, timeout=300)
+            subprocess.run([YEAR_BOOK, book, STATION, "500"], check=True, timeout=300)
             written = self.on_terminal(book, "xterm")
             self.assertRegex(written, r"\r\033\[Kkniferail report: checking the book, \d+\.\d s")
             self.assertTrue(written.endswith("\r\033[K"), "the line is taken away in the end")

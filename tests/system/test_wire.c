@@ -312,7 +312,7 @@ END_TEST
 
 /* ---- the drive is not as it should be ------------------------------------------------------------------ */
 
-static const char *const no_watchdog[] = {"seed = 2; watchdog_ms = 600;", "seed = 2; watchdog_ms = 0;", NULL};
+static const char *const no_watchdog[] = {"watchdog_ms = 600; };", "watchdog_ms = 0; };", NULL};
 
 START_TEST(a_drive_without_its_watchdog_is_not_used)
 {
@@ -330,7 +330,7 @@ END_TEST
 
 START_TEST(a_watchdog_that_was_proven_is_not_asked_for)
 {
-    static const char *const proven[] = {"seed = 2; watchdog_ms = 600;", "seed = 2; watchdog_ms = 0;",
+    static const char *const proven[] = {"watchdog_ms = 600; };", "watchdog_ms = 0; };",
                                          "watchdog = \"read\"; ", "watchdog = \"proven\"; ", NULL};
     connected(proven);
     wire_end(&w);
