@@ -468,6 +468,15 @@ static void publish(struct editing *e, struct placement *placement)
     tell_change(e, placement);
 }
 
+/* Tells whether the request states that a person has looked at each pair. A value that an earlier request left in the
+ * register states nothing, not even if a client comes back to the number of that request. */
+static bool states_pairs(const struct editing *e, const struct kr_snapshot *block)
+{
+    uint16_t stated = u16(block, KR_REG_EDIT_PAIRS_LOOKED_AT);
+    return stated == u16(block, KR_REG_EDIT_NUMBER) &&
+           (!e->last.present || stated != u16(&e->last, KR_REG_EDIT_PAIRS_LOOKED_AT));
+}
+
 /* Judges a new request as far as possible without other data. True: it is to be decided now. */
 static bool hear(struct editing *e, const struct kr_station_in *in, struct kr_format format, uint16_t session,
                  enum kr_unit_state state)
@@ -484,6 +493,7 @@ static bool hear(struct editing *e, const struct kr_station_in *in, struct kr_fo
     edit->result = judge_handshake(edit, in->book_failed, session, reused, state);
     if (edit->result.code == KR_OK && knife_own_kind(edit->kind))
         edit->result = knife_judge_asked(edit, &e->knife);
+    e->states_pairs = states_pairs(e, &in->edit);
     e->last = in->edit;
     if (edit->result.code != KR_OK || !knife_asks_ledger(edit))
         return true;

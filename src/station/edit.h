@@ -15,6 +15,7 @@ enum edit_step { EDIT_FREE, EDIT_ASKING, EDIT_STORING, EDIT_WITHDRAWING };
 struct editing {
     enum edit_step step;
     struct kr_snapshot last;  /* block of the last request that was taken */
+    bool states_pairs;        /* that request states that a person has looked at each pair */
     struct kr_edit asked;     /* the last request that was written */
     struct knife_asked knife; /* the fields about a knife in that request */
     uint32_t ticket;          /* ticket of the last question about a knife */

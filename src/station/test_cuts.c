@@ -77,6 +77,7 @@ struct told {
     const struct kr_snapshot *block;
     struct kr_format format;
     const struct kr_order *order;
+    bool pairs_looked_at;
 };
 
 static int64_t measured_nm(const struct told *told, uint16_t slit)
@@ -150,19 +151,11 @@ static enum told_of_cut told_of_cut(const struct placed *p, const struct told *t
     return any && all ? TOLD_GOOD : TOLD_TOO_LITTLE;
 }
 
-/* Tells whether the request states that a person has looked at each pair. A value that an earlier request left in the
- * register is another number. */
-static bool states_pairs(const struct told *told)
-{
-    return kr_snapshot_u16(told->block, KR_BLOCK_EDIT, KR_REG_EDIT_PAIRS_LOOKED_AT, 0) ==
-           kr_snapshot_u16(told->block, KR_BLOCK_EDIT, KR_REG_EDIT_NUMBER, 0);
-}
-
 /* The web is parted at the edges of the slitting rail, so its strips are as wide as ordered wherever a blade of another
  * rail lands. The edges of the other rails are proven only where a person has looked as well. */
 static uint16_t proven_on(const struct placed *p, const struct told *told)
 {
-    return states_pairs(told) ? UINT16_MAX : (uint16_t)(1u << p->rail);
+    return told->pairs_looked_at ? UINT16_MAX : (uint16_t)(1u << p->rail);
 }
 
 /* A cut with a strip that was not measured stays on trial. One strip that is off ends the trial without proof. */
@@ -196,7 +189,7 @@ static void note(struct test_cuts *o, const struct told *told, struct edge_view 
                             .order_number = told->order->order_number,
                             .rail = (uint16_t)(p->rail + 1),
                             .n_strips = p->n_slits,
-                            .pairs_looked_at = states_pairs(told)};
+                            .pairs_looked_at = told->pairs_looked_at};
     for (uint16_t i = 0; i < p->n_slits; i++) {
         c.strip[i].ordered_nm = told->order->width_nm[i];
         c.strip[i].measured_nm = measured_nm(told, i);
@@ -279,7 +272,7 @@ static struct kr_result propose(struct test_cuts *o, const struct told *told, co
         now_um[h] = durable->holder[o->placed.rail][h].edge_offset_um;
     add_strips(o, told);
     o->test_cuts++;
-    o->pairs_looked_at = states_pairs(told);
+    o->pairs_looked_at = told->pairs_looked_at;
     o->proposed = kr_offsets_fit(o->strips, o->n_strips, now_um, &o->fit);
     result = o->proposed ? judge_fit(o->placed.rail, &o->fit) : (struct kr_result){.code = KR_NO_STRIP};
     if (result.code == KR_OK)
@@ -329,7 +322,7 @@ struct kr_result test_cuts_request(struct kr_station *s, const struct kr_edit *e
 {
     if (edit->kind == KR_EDIT_APPLY)
         return apply(s, offset_step_meant(&s->editing.edit, edit));
-    struct told told = {&s->in.edit, s->config.format, &s->durable.order};
+    struct told told = {&s->in.edit, s->config.format, &s->durable.order, s->editing.states_pairs};
     struct kr_result result = propose(&s->test_cuts, &told, &s->durable, edit->kind == KR_EDIT_TEST_CUT_MORE);
     if (result.code != KR_OK)
         return result;

@@ -253,6 +253,29 @@ START_TEST(what_an_earlier_request_stated_counts_for_nothing)
 }
 END_TEST
 
+/* A client that alternates between two numbers comes back to the first one: the register may still have it. _i: the
+ * request between has left the register as it was, or has written 0 into it. */
+START_TEST(a_number_that_comes_back_states_nothing_by_what_the_register_still_has)
+{
+    struct rig rig;
+    begin(&rig);
+    rig_set_up_small(&rig);
+    ck_assert_int_eq(edit(&rig, KR_EDIT_TRIAL, 1, 0), KR_OK);
+    ck_assert_int_eq(strips_and_pairs(&rig, 0, 3), KR_OK); /* cuts 3 and 4 stay on trial */
+    uint16_t first = rig.edit_number;
+    ck_assert_int_eq(enter(&rig, 0, 3, _i == 0 ? first : 0), KR_OK);
+    rig.edit_number = (uint16_t)(first - 1);
+    ck_assert_int_eq(enter(&rig, 0, 0, first), KR_OK);
+    ck_assert_int_eq(rig_u16(&rig, KR_REG_PROPOSAL_PAIRS, 0, 0), _i);
+    for (uint16_t cut = 1; cut <= N_SLITS + 1; cut++) {
+        ck_assert_int_eq(edge(&rig, 2, rig_holder_of_cut(&rig, 2, cut)), KR_EDGE_TEST_CUT);
+        ck_assert_int_eq(edge(&rig, 1, rig_holder_of_cut(&rig, 1, cut)),
+                         cut <= 2 || _i == 1 ? KR_EDGE_TEST_CUT : KR_EDGE_UNPROVEN);
+    }
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(a_test_cut_within_tolerance_proves_what_may_be_lowered_for_it)
 {
     struct rig rig;
@@ -614,6 +637,7 @@ Suite *make_suite(void)
     tcase_add_test(cuts, strips_alone_do_not_prove_an_upper_edge);
     tcase_add_loop_test(cuts, upper_edges_that_strips_left_are_proven_by_who_looks_or_measures, 0, 3);
     tcase_add_loop_test(cuts, what_an_earlier_request_stated_counts_for_nothing, 0, 2);
+    tcase_add_loop_test(cuts, a_number_that_comes_back_states_nothing_by_what_the_register_still_has, 0, 2);
     tcase_add_test(cuts, a_test_cut_within_tolerance_proves_what_may_be_lowered_for_it);
     tcase_add_test(cuts, one_pair_on_trial_leaves_what_is_proven_and_does_not_free_the_others);
     tcase_add_test(cuts, a_strip_that_is_off_ends_the_trial_of_both_its_cuts_without_proof);
