@@ -207,9 +207,10 @@ static const char *const step_settings[N_REPORT_STEPS] = {"dock_ms", "undock_ms"
 static struct report_planned planned_of(const struct report_data *data, uint16_t rail,
                                         const struct kr_station_config *station)
 {
-    if (rail > KR_RAILS_MAX || data->planned[rail - 1].origin != KR_FRAME_FROM_NONE || station == NULL ||
-        rail > station->geometry.n_rails)
-        return rail > KR_RAILS_MAX ? (struct report_planned){0} : data->planned[rail - 1];
+    if (rail < 1 || rail > KR_RAILS_MAX)
+        return (struct report_planned){0};
+    if (data->planned[rail - 1].origin != KR_FRAME_FROM_NONE || station == NULL || rail > station->geometry.n_rails)
+        return data->planned[rail - 1];
     const struct kr_rail_geometry *g = &station->geometry.rail[rail - 1];
     return (struct report_planned){
         .origin = KR_FRAME_FROM_FILE,
