@@ -8,6 +8,7 @@
 #include "commission_moves.h"
 #include "set_frame.h"
 #include "set_switch.h"
+#include "set_times.h"
 
 #define NAME_MAX_LENGTH 80
 
@@ -60,9 +61,11 @@ static bool read_rail(struct commission *c, uint16_t rail, json_t *book)
 {
     struct kr_frame frame;
     struct kr_switch of_switch;
+    struct kr_rail_times times;
     char offset[24];
     if (!set_frame_read(&c->client, (uint16_t)(rail + 1), &frame) ||
-        !set_switch_read(&c->client, (uint16_t)(rail + 1), &of_switch))
+        !set_switch_read(&c->client, (uint16_t)(rail + 1), &of_switch) ||
+        !set_times_read(&c->client, (uint16_t)(rail + 1), &times))
         return false;
     keep(book, rail, "frame.offset_mm", "%.3f mm", frame.offset_um / 1000.0);
     keep(book, rail, "frame.scale_ppm", "%.3f ppm", frame.scale_ppb / 1000.0);
@@ -70,6 +73,10 @@ static bool read_rail(struct commission *c, uint16_t rail, json_t *book)
     offset_text(of_switch.offset_um, offset);
     keep(book, rail, "switch_offset_mm", "%s", offset);
     keep(book, rail, "scan_bias_mm", "%.3f mm", of_switch.bias_um / 1000.0);
+    keep(book, rail, "times.dock_ms", "%.3f ms", times.dock_us / 1000.0);
+    keep(book, rail, "times.undock_ms", "%.3f ms", times.undock_us / 1000.0);
+    keep(book, rail, "times.setpoint_ms", "%.3f ms", times.setpoint_us / 1000.0);
+    keep(book, rail, "times.rounding_ms", "%.3f ms", times.rounding_us / 1000.0);
     return true;
 }
 

@@ -61,6 +61,10 @@ START_TEST(a_step_stands_on_the_values_of_the_book_that_its_verdict_needs)
         {"rail 2: book.edge_offset_mm of holder 3", "CLEARANCE EDGES "},
         {"rail 2: book.edge_proof of holder 3", "EDGES "},
         {"rail 2: book.size of holder 3", "REDUCED PRODUCTION DOCKINGS CHANGEOVERS "},
+        {"rail 2: book.times.dock_ms", "CHANGEOVERS "},
+        {"rail 2: book.times.undock_ms", "CHANGEOVERS "},
+        {"rail 2: book.times.setpoint_ms", "CHANGEOVERS "},
+        {"rail 2: book.times.rounding_ms", "CHANGEOVERS "},
     };
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         char found[256] = "";
