@@ -148,7 +148,7 @@ const char *kr_code_remedy(enum kr_code code)
         return "Check the unit of the value, and what kniferail report --table times finds in the records.";
     case KR_SETPOINT_TIME:
         return "Check the unit of the value, and what kniferail report --table times finds in the records. "
-               "If the carriage scans fast between flags, the time must be at least one cycle of the gateway.";
+               "If the carriage scans fast between flags, the time must be at least two cycles of the gateway.";
     case KR_NO_TIMES_BEFORE:
         return "Set the times by EDIT_KIND TIMES; the values of the station file were never replaced.";
     case KR_PRODUCTION_SPEED:

@@ -367,12 +367,13 @@ static void check_park(struct station_reading *r, struct rail_reading *rail)
 }
 
 /* The fast speed of a scan is higher than its slow speed, and not higher than that of the empty carriage. The station
- * works out from setpoint_ms when it must ask for the slow speed again. */
+ * works out from setpoint_ms when it must ask for the slow speed again. Nothing goes fast while the drive's image is
+ * older than that, and over a wire its age may be more than one cycle. */
 static void check_fast_scan(const struct station_reading *r, struct rail_reading *rail)
 {
     const struct kr_carriage_config *carriage = &rail->settings.carriage;
     const struct kr_rail_geometry *geometry = &rail->settings.geometry;
-    int32_t fast = carriage->scan_fast_um_per_s, least_us = r->period_us;
+    int32_t fast = carriage->scan_fast_um_per_s, least_us = 2 * r->period_us;
     if (fast == 0 || !kr_group_good(&rail->carriage, "scan_fast_mm_per_s"))
         return;
     if (fast <= carriage->scan_speed_um_per_s)
@@ -383,7 +384,7 @@ static void check_fast_scan(const struct station_reading *r, struct rail_reading
     if (r->period_good && kr_group_good(&rail->carriage, "setpoint_ms") && geometry->setpoint_us < least_us)
         kr_group_at_least(
             &rail->carriage, "setpoint_ms", least_us,
-            "a cycle (period_ms): by it a fast scan is told in time to go slowly again (scan_fast_mm_per_s)");
+            "two cycles (period_ms): by it a fast scan is told in time to go slowly again (scan_fast_mm_per_s)");
 }
 
 /* While answers come in time, the station gets at most one edge of a flag in a cycle: the switch must stay on every

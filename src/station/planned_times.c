@@ -14,10 +14,12 @@ void times_decode(const struct kr_snapshot *block, struct kr_format format, stru
         .rounding_us = kr_snapshot_i32(block, KR_BLOCK_EDIT, KR_REG_EDIT_ROUNDING_TIME, 0, format)};
 }
 
-/* A fast scan works out from this time when it must ask for the slow speed again, so at least one cycle is needed. */
+/* A fast scan works out from this time when it must ask for the slow speed again, which takes a cycle. Nothing goes
+ * fast while the drive's image is older than this time (scan_pace.c), and over a wire its age may be more than a cycle.
+ * So two cycles are needed. */
 static int32_t least_setpoint_us(const struct kr_station_config *config, uint16_t r)
 {
-    return config->carriage[r].scan_fast_um_per_s > 0 ? config->period_us : 0;
+    return config->carriage[r].scan_fast_um_per_s > 0 ? 2 * config->period_us : 0;
 }
 
 struct kr_result times_judge(const struct kr_edit *edit, const struct kr_rail_times *asked,
@@ -57,7 +59,8 @@ void times_withdraw(const struct planned_times *times, const struct kr_edit *edi
     durable_set_times(durable, (uint16_t)(edit->rail - 1), &times->was);
 }
 
-/* Another station file may have brought fast scans since the times were set. */
+/* Another station file may have brought fast scans, or a longer cycle, since the times were set. The registers show
+ * what was set. */
 void times_tell(struct kr_station_config *config, const struct kr_durable *durable)
 {
     for (uint16_t r = 0; r < config->geometry.n_rails; r++) {

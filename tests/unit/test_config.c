@@ -539,7 +539,7 @@ static const struct {
      "scan_fast_mm_per_s: 1001 mm/s; at most 1000 mm/s: empty_speed_mm_per_s"},
     {"scan_fast_mm_per_s = 1000;", "scan_fast_mm_per_s = 200;",
      "scan_fast_mm_per_s: 200 mm/s; at least 200.001 mm/s: faster than scan_speed_mm_per_s"},
-    {"setpoint_ms = 20;", "setpoint_ms = 9;", "setpoint_ms: 9 ms; at least 10 ms: a cycle (period_ms)"},
+    {"setpoint_ms = 20;", "setpoint_ms = 19;", "setpoint_ms: 19 ms; at least 20 ms: two cycles (period_ms)"},
     {"scan_speed_mm_per_s = 200;", "scan_speed_mm_per_s = 1001;", "at most 1000 mm/s: empty_speed_mm_per_s"},
     {"period_ms = 10;", "period_ms = 20;", "scan_speed_mm_per_s: 200 mm/s; at most 133.333 mm/s"},
     {"settle_ms = 50;", "settle_ms = 50; displaced_mm = 25.401;", "displaced_mm: 25.401 mm; at most 25.4 mm: half"},
@@ -1056,7 +1056,7 @@ static const struct {
     enum kr_change change;
     const char *was, *is;
 } changes[] = {
-    {"period_ms = 10", "period_ms = 12", "period_ms", KR_CHANGE_RESTART, "10 ms", "12 ms"},
+    {"period_ms = 10", "period_ms = 8", "period_ms", KR_CHANGE_RESTART, "10 ms", "8 ms"},
     {"face: {", "face: { idle_ms = 5000; ", "face.idle_ms", KR_CHANGE_LIVE, "120000 ms", "5000 ms"},
     {"face: {", "face: { connections = 65; ", "face.connections", KR_CHANGE_RESTART, "64", "65"},
     {"face: {", "face: { user_application = \"line 2\"; ", "face.user_application", KR_CHANGE_RESTART, "\"\"",
