@@ -95,7 +95,15 @@ void commission_keep_alive(struct commission *c);
 bool commission_look_again(struct commission *c);
 int64_t commission_now_ms(void);
 uint16_t commission_wired_inputs(const struct commission *c, uint16_t rail); /* by the station file */
-/* Says by name which inputs have changed. */
+/* Inputs or outputs of a rail: their number, their names, and what is said before and behind each of them. */
+struct commission_signals {
+    unsigned n;
+    const char *(*name)(unsigned bit);
+    const char *before, *behind;
+};
+/* Says by name which of them have changed. */
+void commission_say_changes(uint16_t last, uint16_t now, const struct commission_signals *of);
+/* The same for inputs, by their names alone. */
 void commission_say_inputs(uint16_t last, uint16_t now);
 uint16_t commission_inputs(const struct commission *c, uint16_t rail);
 uint16_t commission_outputs(const struct commission *c, uint16_t rail);
@@ -147,8 +155,9 @@ bool commission_wait_pressed(struct commission *c, uint16_t rail);
 /* ---- the start of a job, and the guided release (commission_release.c) ----------------------------------------- */
 
 /* Brings the unit to Idle and starts the job, after commission_confirm_control(). If the station refuses it because a
- * pin is not proven out, offers the guided release. After any other refusal tries once more when the person presses
- * Enter. False: the person left, or the station does not answer. */
+ * pin is not proven out, offers the guided release. Then, and after any other refusal, tries once more when the person
+ * presses Enter; without a question only where the pin was merely on its way out. False: the person left, or the
+ * station does not answer. */
 bool commission_start(struct commission *c, const struct commission_job *job);
 /* Tells whether the pin of a rail, whose drive answers, is not proven out. Waits some seconds for a pin that is still
  * on its way out. Returns false if the person left, or the station does not answer. */

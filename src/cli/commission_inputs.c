@@ -31,16 +31,17 @@ static bool wait_let_go(struct commission *c, uint16_t rail)
     return false;
 }
 
-static void say_changes(uint16_t last, uint16_t now, const char *where)
+void commission_say_changes(uint16_t last, uint16_t now, const struct commission_signals *of)
 {
-    for (unsigned bit = 0; bit < KR_N_INPUT_SIGNALS; bit++)
-        if ((now ^ last) >> bit & 1 && kr_input_signal(bit) != NULL)
-            commission_say("  %s %u%s", kr_input_signal(bit), now >> bit & 1u, where);
+    for (unsigned bit = 0; bit < of->n; bit++)
+        if ((now ^ last) >> bit & 1 && of->name(bit) != NULL)
+            commission_say("  %s%s %u%s", of->before, of->name(bit), now >> bit & 1u, of->behind);
 }
 
 void commission_say_inputs(uint16_t last, uint16_t now)
 {
-    say_changes(last, now, "");
+    static const struct commission_signals inputs = {KR_N_INPUT_SIGNALS, kr_input_signal, "", ""};
+    commission_say_changes(last, now, &inputs);
 }
 
 /* The same inputs at the drives of the other rails, where they come and go if drives are exchanged. */
@@ -61,12 +62,13 @@ static void elsewhere_begin(const struct commission *c, uint16_t mask, struct el
 static void elsewhere_step(const struct commission *c, uint16_t rail, struct elsewhere *e, struct kr_input_watch *own)
 {
     char where[32];
+    const struct commission_signals inputs = {KR_N_INPUT_SIGNALS, kr_input_signal, "", where};
     for (uint16_t r = 0; r < c->station->station.geometry.n_rails; r++) {
         uint16_t now = commission_inputs(c, r);
         if (r == rail)
             continue;
         snprintf(where, sizeof where, " at rail %u's drive", r + 1u);
-        say_changes((uint16_t)((e->last[r] & own->mask) | (now & ~own->mask)), now, where);
+        commission_say_changes((uint16_t)((e->last[r] & own->mask) | (now & ~own->mask)), now, &inputs);
         e->last[r] = now;
         if (kr_input_watch_step(&e->watch[r], now) && own->other_rail == 0) {
             own->other_rail = (uint16_t)(r + 1);
@@ -83,7 +85,7 @@ static bool watch_inputs(struct commission *c, uint16_t rail, uint16_t mask, con
     if (!wait_let_go(c, rail))
         return false;
     commission_say("%s The program waits until it has seen the input come and go; press Enter to give up.", what);
-    struct elsewhere elsewhere;
+    struct elsewhere elsewhere = {.last = {0}};
     uint16_t last = commission_inputs(c, rail);
     kr_input_watch_begin(watch, mask, last);
     elsewhere_begin(c, mask, &elsewhere);

@@ -7,12 +7,10 @@
 
 static const char caution[] =
     "Lock out and tag out drives and air, and try that both are gone, before anybody looks whether the pin is stuck "
-    "and "
-    "whether its sensors work; wear cut-resistant gloves, and cover blades that are near. Then take off the locks, see "
-    "that nobody is in the zone, close the guards, and keep a hand at the emergency stop. The guided release (job 5) "
-    "is "
-    "given at reduced speed: it closes the brake and drives the pin out where the carriage stands, and the carriage "
-    "does not travel. Local codes and those who are licensed for this work come first.";
+    "and whether its sensors work; wear cut-resistant gloves, and cover blades that are near. Then take off the locks, "
+    "see that nobody is in the zone, close the guards, and keep a hand at the emergency stop. The guided release "
+    "(job 5) is given at reduced speed: it closes the brake and drives the pin out where the carriage stands, and the "
+    "carriage does not travel. Local codes and those who are licensed for this work come first.";
 
 static uint16_t docked(const struct commission *c, uint16_t rail)
 {
@@ -30,24 +28,19 @@ bool commission_pin_may_be_in(struct commission *c, uint16_t rail, bool *in)
     return true;
 }
 
-static void say_changes(uint16_t before, uint16_t now, unsigned n, const char *(*name)(unsigned bit), const char *what)
-{
-    for (unsigned bit = 0; bit < n; bit++)
-        if ((now ^ before) >> bit & 1 && name(bit) != NULL)
-            commission_say("  %s %s %u", what, name(bit), now >> bit & 1u);
-}
-
 /* Shows the inputs and outputs of the carriage as they change, until the job has ended. */
 static bool watch(struct commission *c, uint16_t rail, struct kr_job_seen *seen)
 {
+    static const struct commission_signals ins = {KR_N_INPUT_SIGNALS, kr_input_signal, "input ", ""},
+                                           outs = {KR_N_OUTPUT_SIGNALS, kr_output_signal, "output ", ""};
     char line[COMMISSION_LINE_MAX];
     int64_t began = commission_now_ms();
     uint16_t inputs = commission_inputs(c, rail), outputs = commission_outputs(c, rail);
     do {
         if (!commission_look_again(c))
             return false;
-        say_changes(outputs, commission_outputs(c, rail), KR_N_OUTPUT_SIGNALS, kr_output_signal, "output");
-        say_changes(inputs, commission_inputs(c, rail), KR_N_INPUT_SIGNALS, kr_input_signal, "input");
+        commission_say_changes(outputs, commission_outputs(c, rail), &outs);
+        commission_say_changes(inputs, commission_inputs(c, rail), &ins);
         inputs = commission_inputs(c, rail);
         outputs = commission_outputs(c, rail);
         (void)commission_typed(c, line);
@@ -63,7 +56,7 @@ static bool watch(struct commission *c, uint16_t rail, struct kr_job_seen *seen)
 static bool give(struct commission *c, uint16_t rail, struct kr_release_seen *seen, bool *started)
 {
     const struct commission_job job = {.job = KR_JOB_RELEASE, .rail_number = (uint16_t)(rail + 1)};
-    if (!commission_wait_control(c) || !commission_start_once(c, &job, started))
+    if (!commission_confirm_control(c) || !commission_start_once(c, &job, started))
         return false;
     if (!*started)
         return true;
@@ -107,34 +100,48 @@ bool commission_offer_release(struct commission *c, uint16_t rail)
     return true;
 }
 
-/* Offers the release if the station has just refused a job because of this rail's pin. */
-static bool release_if_needed(struct commission *c, bool *released)
+/* What became of a pin because of which the station has just refused a job. */
+enum refused {
+    STILL_REFUSED,  /* it may be in, or something else is refused */
+    WAS_ON_ITS_WAY, /* it has come out by itself */
+    LET_GO          /* it has come out after the release was offered, for which people may have gone to it */
+};
+
+/* Offers the release if the station has just refused a job because of a rail's pin. */
+static bool release_if_needed(struct commission *c, enum refused *pin)
 {
     const struct kr_image *image = &c->client.image;
     uint16_t number = kr_get_u16(image, KR_REG_COMMAND_RESULT_RAIL, 0, 0);
     bool in = false;
-    *released = false;
+    *pin = STILL_REFUSED;
     if (kr_get_u16(image, KR_REG_COMMAND_RESULT, 0, 0) != KR_RELEASE_NEEDED || number < 1 ||
         number > c->station->station.geometry.n_rails)
         return true;
     if (!commission_pin_may_be_in(c, (uint16_t)(number - 1), &in))
         return false;
-    *released = !in; /* it was on its way out */
-    if (!in)
+    if (!in) {
+        *pin = WAS_ON_ITS_WAY;
         return true;
+    }
     if (!commission_offer_release(c, (uint16_t)(number - 1)))
         return false;
-    *released = c->release[number - 1].docked_after == 0;
+    if (c->release[number - 1].docked_after == 0)
+        *pin = LET_GO;
     return true;
 }
 
 bool commission_start(struct commission *c, const struct commission_job *job)
 {
-    bool started = false, released;
+    static const char *const asked[] = {
+        [STILL_REFUSED] = "Press Enter to try again, or type leave.",
+        [LET_GO] = "The pin is proven out. The job that was refused starts next, and the carriage moves. Nobody is in "
+                   "the zone, the guards are closed, and a hand is at the emergency stop. Press Enter."};
+    bool started = false;
+    enum refused pin;
     while (commission_confirm_control(c) && commission_start_once(c, job, &started) && !started) {
-        if (!release_if_needed(c, &released))
+        if (!release_if_needed(c, &pin))
             return false;
-        if (!released && !commission_ask_enter(c, "Press Enter to try again, or type leave."))
+        if (pin != WAS_ON_ITS_WAY && !commission_ask_enter(c, "%s", asked[pin]))
             return false;
     }
     return started;

@@ -173,8 +173,8 @@ bool commission_confirm_control(struct commission *c)
             return false;
         if (!waited)
             return true;
-        if (!commission_ask_enter(c, "The PLC is heard again. See that nobody is in the zone. Press Enter, and the "
-                                     "carriage moves."))
+        if (!commission_ask_enter(c, "The PLC is heard again. See that nobody is in the zone. Press Enter, and what "
+                                     "was asked for moves."))
             return false;
     }
 }

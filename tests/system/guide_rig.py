@@ -186,7 +186,7 @@ class Person:
             (r"communication watchdog set\?.*is off\.$", f"{WATCHDOG_TYPED_MS}"),
             (r"locked out, and was it tried", "yes"), (r"Press Enter when it is so\.$", self.look_at_rest), (r"Is a flag before", self.flag),
             (r"Hold a piece of steel .*give up\.$", self.cover_the_switch), (r"Can the pin be moved by hand", "no"),
-            (r"driven out now\?$", "yes"), (r"Let go of the hold-to-run device; .*presses it\.$", lambda: self.press(0)),
+            (r"driven out now\?$", "yes"), (r"refused starts next.*Press Enter\.$", ""), (r"Let go of the hold-to-run device; .*presses it\.$", lambda: self.press(0)),
             (r"Strike the limit switch at the .*give up\.$", self.strike_limit),
             (r"have a limit input at the drive side", "yes"), (r"have a limit input at the operator side", "no"),
             (r"Did it come and go there", "yes"),
@@ -197,7 +197,7 @@ class Person:
             (r"Did what .* move", lambda: self.press(0) or "yes"), (r"towards the .* Press Enter\.$", self.note_place),
             (r"To which side did", self.side), (r"is there more room", "drive"), (r"mark where .* Press Enter\.$", self.mark),
             (r"Type go for", self.go_or_read), (r"go by the tape\?$", lambda: f"{abs(self.true_mm() - self.marked):.1f}"),
-            (r"heard again\..*carriage moves\.$", ""), (r"walked all the same\?$", "yes"), (r"touched since then\?$", "no"),
+            (r"heard again\..*asked for moves\.$", ""), (r"walked all the same\?$", "yes"), (r"touched since then\?$", "no"),
             (r"may this reading be off", f"{TAPE_MM} mm"), (r"is homed next.*no emergency stop\.$", lambda: self.press(0) or "")))]
 
     def at_rail(self):

@@ -15,7 +15,7 @@ from guide_rig import NEVER_HOMED, QUICK, QUICK_SETUP, SHORTER, Commissioner, Pe
 from wired_rig import Simulator, WiredGateway, WiredPlc
 from gateway_rig import KNIFERAIL, SLOW, main, wait_for
 
-AGAIN = r"heard again\. See that nobody is in the zone\. .*carriage moves\.$"
+AGAIN = r"heard again\. See that nobody is in the zone\. .*asked for moves\.$"
 
 
 class Care(Commissioner):

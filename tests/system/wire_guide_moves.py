@@ -164,6 +164,9 @@ class Moves(Commissioner):
             records, said = holder("yes", lambda record: record["passed"])  # its first start is refused
             for text in ("The station refuses to start", "output pin_out 1", "input pin_in 0", "input pin_out 1", "RELEASED"):
                 self.assertIn(text, said)
+            again = said[said.index("RELEASED"):]  # people were sent to the pin: no job starts before somebody has answered
+            self.assertRegex(again, r"^.*? The pin is proven out\. The job that was refused starts next, and the carriage moves\. Nobody is in "
+                                    r"the zone, the guards are closed, and a hand is at the emergency stop\. Press Enter\. .*Did carriage 1 dock")
             for value in releases(records):
                 self.assertRegex(value, r"it may be in (a holder|holder \d); after job 5 it is proven out; \d+ ms")
             self.assertEqual(let_go(), before + 1 + len(releases(records)))  # by the step's own move, and by each release
