@@ -389,10 +389,10 @@ static bool make_trial(struct commission *c, uint16_t rail, const struct trial *
             return false;
         if (!kr_step_passes(verdict))
             return true;
-        *is_timed = *is_timed || seen.time_ms > 0;
-        if (!ask_again(c, t, &seen, *is_timed, &again))
+        if (!ask_again(c, t, &seen, *is_timed || seen.time_ms > 0, &again))
             return false;
     }
+    *is_timed = *is_timed || seen.time_ms > 0; /* of the try that is judged */
     kr_judge_silence(&seen, verdict);
     if (t->back && !*is_timed && kr_step_passes(verdict))
         kr_judge_silence_untimed(&seen, verdict);
