@@ -212,13 +212,11 @@ static bool is_doubtful(const struct commission *c, const struct kr_step *step, 
     return commission_doubtful(c, step, rail_number, why, size) || others_heard(c, step, why, size);
 }
 
-/* Tells whether the step has to be walked, and prints why, or when it was walked. */
-static bool is_due(struct commission *c, const struct kr_step *step, uint16_t rail_number, const char *again)
+/* Tells whether the step has to be walked, and prints why. again: it is walked even if it has passed. */
+static bool is_due(struct commission *c, const struct kr_step *step, uint16_t rail_number, bool again)
 {
     char why[256];
-    if (!commission_passed(c, step, rail_number))
-        return true;
-    if (again != NULL && step == step_named(again))
+    if (again || !commission_passed(c, step, rail_number))
         return true;
     if (!is_doubtful(c, step, rail_number, why, sizeof why))
         return false;
@@ -256,7 +254,6 @@ static void begin_step(struct commission *c, struct kr_step_verdict *verdict)
     json_decref(c->carried);
     c->carried = NULL;
     c->edited = c->worked = false;
-    c->n_walked++;
     memset(c->release, 0, sizeof c->release);
 }
 
@@ -287,20 +284,32 @@ static uint16_t rails_of(const struct commission *c, const struct kr_step *step)
 
 /* ---- what comes first ------------------------------------------------------------------------------------------- */
 
-#define GAP_MAX 400
+/* One way through the steps. */
+struct pass {
+    const struct arguments *a;
+    bool again[KR_RAILS_MAX + 1]; /* for which rails (0: the station) the step of --again is still to be walked again */
+    uint32_t before;              /* number of steps that were walked when it began */
+    bool start_over;              /* it has ended early: another one begins */
+};
 
-/* Tells whether a step has not passed, or is doubtful, for a rail. */
-static bool is_gap(const struct commission *c, size_t id, uint16_t rail_number, char gap[GAP_MAX])
+/* A step that has not passed, or is doubtful, for a rail. */
+struct gap {
+    uint16_t rail_number; /* 0: it is a step of the station */
+    char text[400];
+};
+
+static bool is_gap(const struct commission *c, size_t id, uint16_t rail_number, struct gap *gap)
 {
     char why[256], rail[24] = "";
     const struct kr_step *step = kr_step(id);
+    gap->rail_number = rail_number;
     if (rail_number > 0)
         snprintf(rail, sizeof rail, " of rail %u", rail_number);
     if (!commission_passed(c, step, rail_number))
-        snprintf(gap, GAP_MAX, "step %s%s %s", step->name, rail,
+        snprintf(gap->text, sizeof gap->text, "step %s%s %s", step->name, rail,
                  commission_record(c, step, rail_number) == NULL ? "was not walked" : "did not pass");
     else if (is_doubtful(c, step, rail_number, why, sizeof why))
-        snprintf(gap, GAP_MAX, "step %s%s is doubtful: %s", step->name, rail, why);
+        snprintf(gap->text, sizeof gap->text, "step %s%s is doubtful: %s", step->name, rail, why);
     else
         return false;
     return true;
@@ -308,7 +317,7 @@ static bool is_gap(const struct commission *c, size_t id, uint16_t rail_number, 
 
 /* Finds a step that comes first and has not passed. SILENCE is named before any other one, because where it is missing
  * nothing stops a fast carriage whose link is lost. */
-static bool find_gap(const struct commission *c, size_t id, uint16_t rail_number, char gap[GAP_MAX])
+static bool find_gap(const struct commission *c, size_t id, uint16_t rail_number, struct gap *gap)
 {
     for (int silence = 1; silence >= 0; silence--)
         for (size_t first = 0; first < id; first++) {
@@ -324,44 +333,62 @@ static bool find_gap(const struct commission *c, size_t id, uint16_t rail_number
     return false;
 }
 
+/* Says why a step is not begun. What a step of this pass has brought back is walked first, in another pass, where this
+ * call walks that rail. */
+static void refuse(struct commission *c, size_t id, const struct gap *gap, struct pass *pass)
+{
+    long only_rail = pass->a->rail_number;
+    bool may_walk = only_rail == 0 || gap->rail_number == 0 || gap->rail_number == only_rail;
+    pass->start_over = may_walk && c->n_walked != pass->before;
+    if (pass->start_over)
+        commission_say("\nStep %s waits, because a step that comes before it has to be walked again: %s.",
+                       kr_step(id)->name, gap->text);
+    else
+        commission_say("\nStep %s is not begun, because it moves what nobody may have tried: %s.", kr_step(id)->name,
+                       gap->text);
+}
+
 /* Tells whether the step may be begun. A single one may be walked out of its turn, if a person says so, and then the
  * protocol says it, too. */
-static bool may_begin(struct commission *c, size_t id, uint16_t rail_number, bool single,
+static bool may_begin(struct commission *c, size_t id, uint16_t rail_number, struct pass *pass,
                       struct kr_step_verdict *verdict)
 {
-    char gap[GAP_MAX];
+    struct gap gap;
     bool yes = false;
-    if (!find_gap(c, id, rail_number, gap))
+    if (!find_gap(c, id, rail_number, &gap))
         return true;
-    if (!single) {
-        commission_say("\nStep %s is not begun, because it moves what nobody may have tried: %s.", kr_step(id)->name,
-                       gap);
+    if (pass->a->only == NULL) {
+        refuse(c, id, &gap, pass);
         return false;
     }
     if (!commission_ask_yes(c, &yes,
                             "Step %s comes later: %s. What moves then may not have been tried. Is step %s to "
                             "be walked all the same?",
-                            kr_step(id)->name, gap, kr_step(id)->name) ||
+                            kr_step(id)->name, gap.text, kr_step(id)->name) ||
         !yes)
         return false;
-    kr_figure_add(verdict, "walked all the same", "%s, and %.120s typed yes", gap, c->who);
+    kr_figure_add(verdict, "walked all the same", "%.120s typed yes: %.250s", c->who, gap.text);
     return true;
 }
 
 /* ---- the way, step by step -------------------------------------------------------------------------------------- */
 
-/* Walks a step. Returns false if the program ends here. */
-static bool walk_step(struct commission *c, size_t id, uint16_t rail_number, const struct arguments *a)
+/* Walks a step. Returns false if the pass ends here; then the program ends, too, unless the pass is to start over. */
+static bool walk_step(struct commission *c, size_t id, uint16_t rail_number, struct pass *pass)
 {
     static struct kr_step_verdict verdict;
+    const struct arguments *a = pass->a;
     const struct kr_step *step = kr_step(id);
     bool other = a->rail_number != 0 && rail_number != 0 && rail_number != a->rail_number;
     other = other || (a->only != NULL && step != step_named(a->only));
-    if (other || (a->only == NULL && !is_due(c, step, rail_number, a->again)))
+    bool again = a->again != NULL && step == step_named(a->again) && pass->again[rail_number];
+    if (other || (a->only == NULL && !is_due(c, step, rail_number, again)))
         return true;
     begin_step(c, &verdict);
-    if (!may_begin(c, id, rail_number, a->only != NULL, &verdict))
+    if (!may_begin(c, id, rail_number, pass, &verdict))
         return false;
+    c->n_walked++;
+    pass->again[rail_number] = pass->again[rail_number] && !again;
     say_heading(step, rail_number);
     if (!walk(c, id, (uint16_t)(rail_number > 0 ? rail_number - 1 : 0), &verdict))
         return false;
@@ -374,11 +401,13 @@ static bool walk_step(struct commission *c, size_t id, uint16_t rail_number, con
     return goes_on && !c->failed && kr_step_passes(&verdict);
 }
 
-static bool walk_once(struct commission *c, const struct arguments *a)
+static bool walk_once(struct commission *c, struct pass *pass)
 {
+    pass->before = c->n_walked;
+    pass->start_over = false;
     for (size_t id = 0; kr_step(id) != NULL; id++)
         for (uint16_t r = 0; r < rails_of(c, kr_step(id)); r++)
-            if (!walk_step(c, id, (uint16_t)(kr_step(id)->scope == KR_STEP_RAIL ? r + 1 : 0), a))
+            if (!walk_step(c, id, (uint16_t)(kr_step(id)->scope == KR_STEP_RAIL ? r + 1 : 0), pass))
                 return false;
     return true;
 }
@@ -386,15 +415,14 @@ static bool walk_once(struct commission *c, const struct arguments *a)
 /* A step may change what earlier ones stand on: they are walked again, until no step is left. */
 static bool walk_all(struct commission *c, const struct arguments *a)
 {
-    struct arguments rest = *a;
-    for (;;) {
-        uint32_t before = c->n_walked;
-        if (!walk_once(c, &rest))
+    struct pass pass = {.a = a};
+    for (size_t rail_number = 0; rail_number <= KR_RAILS_MAX; rail_number++)
+        pass.again[rail_number] = true;
+    do {
+        if (!walk_once(c, &pass) && !pass.start_over)
             return false;
-        if (c->n_walked == before || a->only != NULL)
-            return true;
-        rest.again = NULL;
-    }
+    } while (a->only == NULL && c->n_walked != pass.before);
+    return true;
 }
 
 /* Whoever looks for the reason why outputs, direction or homing did not pass may have exchanged a wire, a sensor or the

@@ -139,7 +139,7 @@ class Care(Commissioner):
             self.assertEqual(simulator.counts(), before)
             status, said = self.walk(gateway, simulator, "--only", "reduced", told=((r"Press Enter\.$", ""), (r"Was all that you saw", "yes")))
             self.assertEqual(status, 0, said)
-            self.assertIn("| walked all the same | step DRIVE of rail 2 was not walked, and C. Lead typed yes |",
+            self.assertIn("| walked all the same | C. Lead typed yes: step DRIVE of rail 2 was not walked |",
                           gateway.config.with_name("session.md").read_text(encoding="utf-8"))
             self.assertEqual(simulator.end(), 0)
 

@@ -158,6 +158,32 @@ class Doubt(Commissioner):
             self.assertIn("Every step has passed", said)
             self.assertEqual(self.doubts(gateway), {})
 
+    def test_what_has_become_doubtful_is_walked_before_a_step_that_stands_on_it_in_the_same_call(self):
+        """The changeover is open. While one holder is moved, somebody corrects the switch, on which an earlier step stands."""
+        with WiredGateway([*QUICK, QUICK_SETUP]) as gateway, Simulator(gateway) as simulator:
+            self.begin(gateway)
+            for rail in (1, 2):
+                self.step(gateway, "references", "--rail", str(rail), simulator=simulator)
+            self.pass_all_others(gateway)
+            with open(self.session(gateway), encoding="utf-8") as file:
+                session = json.load(file)
+            session["records"] = [record for record in session["records"] if record["step"] != "reduced"]
+            with open(self.session(gateway), "w", encoding="utf-8") as file:
+                json.dump(session, file)
+
+            def change():
+                gateway.set("switch", 1, 0.01, 0)
+                return ""
+
+            status, said = self.walk(gateway, simulator, "--again", "holder", "--rail", "1", told=(
+                (r"^== A changeover", "leave"), (r"one holder is moved.*Press Enter\.$", change), PRESS, (r"Did carriage \d dock", "yes")))
+            self.assertEqual(re.findall(r"== (.*)", said), ["One holder, rail 1", "Reference flags, found at setup speed, rail 1",
+                                                            "One holder, rail 1", "A changeover at reduced speed"], said)
+            self.assertIn("Step REDUCED waits, because a step that comes before it has to be walked again: step REFERENCES of rail 1 is "
+                          "doubtful: rail 1: book.switch_offset_mm was 0.000 mm and is 0.010 mm.", " ".join(said.split()))
+            self.assertEqual(status, 0, said)
+            self.assertEqual(self.doubts(gateway), {})
+
     def pass_all_others(self, gateway):
         """Records of steps that nobody has walked, with the settings that the list names, one after the other, as those that it
         misses; without values of the book, as an older program wrote them."""
