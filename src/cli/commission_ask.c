@@ -15,6 +15,7 @@
 
 #define COLUMNS  78
 #define ALIVE_MS 15000 /* so often the station is read while a person thinks, or goes to the machine */
+#define SOON_MS  100   /* and at most so often, where the gateway closes connections very soon */
 
 /* ---- paragraphs ------------------------------------------------------------------------------------------------ */
 
@@ -131,7 +132,9 @@ bool commission_typed(struct commission *c, char line[COMMISSION_LINE_MAX])
 static int alive_ms(const struct commission *c)
 {
     uint32_t idle_ms = c->config.face.limits.idle_ms;
-    return idle_ms > 0 && idle_ms < 3 * ALIVE_MS ? (int)(idle_ms / 3) : ALIVE_MS;
+    if (idle_ms == 0 || idle_ms >= 3 * ALIVE_MS)
+        return ALIVE_MS;
+    return idle_ms < 3 * SOON_MS ? SOON_MS : (int)(idle_ms / 3);
 }
 
 static bool next_line(struct commission *c, char line[COMMISSION_LINE_MAX])
