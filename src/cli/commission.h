@@ -68,7 +68,8 @@ const char *commission_length(const struct commission *c, int32_t um, char text[
  * unit the function says how it was understood. */
 __attribute__((format(printf, 3, 4))) bool commission_ask_um(struct commission *c, int32_t *um, const char *format,
                                                              ...);
-/* Asks for a number from least to most. *value is the default, which stays if nothing is typed. */
+/* Asks for a number from least to most. *value is the default, which stays if nothing is typed; NAN: there is no
+ * default, and the question is asked again. */
 __attribute__((format(printf, 5, 6))) bool commission_ask_number(struct commission *c, double *value, double least,
                                                                  double most, const char *format, ...);
 /* Waits for Enter. */

@@ -1,6 +1,7 @@
 /* Questions to the person at the terminal, their answers, and paragraphs. Standard input may be a file or a pipe. It is
  * read line by line with read(2), so that no line waits in a buffer while the program looks at the station. */
 #include <errno.h>
+#include <math.h>
 #include <poll.h>
 #include <signal.h>
 #include <stdarg.h>
@@ -269,7 +270,7 @@ static bool read_number(const char *answer, double least, double most, double *v
     double number = strtod(answer, &end);
     end += strspn(end, " \t");
     if (errno != 0 || end == answer || *end != '\0' || !(number >= least && number <= most)) {
-        commission_say("'%s'; allowed: %g to %g", answer, least, most);
+        commission_say("'%s'; allowed: %.10g to %.10g", answer, least, most);
         return false;
     }
     *value = number;
@@ -278,8 +279,10 @@ static bool read_number(const char *answer, double least, double most, double *v
 
 bool commission_ask_number(struct commission *c, double *value, double least, double most, const char *format, ...)
 {
-    char answer[COMMISSION_LINE_MAX], hint[48];
-    snprintf(hint, sizeof hint, "(number; Enter: %g)", *value);
+    char answer[COMMISSION_LINE_MAX], hint[48] = "(number)";
+    bool has_default = !isnan(*value);
+    if (has_default)
+        snprintf(hint, sizeof hint, "(number; Enter: %g)", *value);
     for (;;) {
         va_list values;
         va_start(values, format);
@@ -287,7 +290,8 @@ bool commission_ask_number(struct commission *c, double *value, double least, do
         va_end(values);
         if (!there)
             return false;
-        if (answer[strspn(answer, " \t")] == '\0' || read_number(answer, least, most, value))
+        bool empty = answer[strspn(answer, " \t")] == '\0';
+        if (empty ? has_default : read_number(answer, least, most, value))
             return true;
     }
 }

@@ -1,6 +1,6 @@
 /* The drive and its parameters: those that the gateway has read back, and those that a person reads at the drive. */
+#include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "commission.h"
@@ -38,15 +38,15 @@ static bool wait_for_drive(struct commission *c, uint16_t rail, struct kr_drive_
     return true;
 }
 
-static bool ask_number(struct commission *c, int32_t most, int32_t *number, const char *question)
+/* Asks for a whole number, which has no default. */
+static bool ask_whole(struct commission *c, int32_t least, int32_t most, int32_t *number, const char *question)
 {
-    char answer[COMMISSION_LINE_MAX], *end;
-    long value;
+    double value;
     do {
-        if (!commission_ask_text(c, answer, "%s", question))
+        value = NAN;
+        if (!commission_ask_number(c, &value, least, most, "%s", question))
             return false;
-        value = strtol(answer, &end, 10);
-    } while (end == answer || *end != '\0' || value < -most || value > most);
+    } while (value != floor(value));
     *number = (int32_t)value;
     return true;
 }
@@ -61,15 +61,14 @@ static bool ask_own(struct commission *c, uint16_t rail, struct kr_step_verdict 
         .setup_um_per_s =
             kr_setup_speed(&station->carriage[rail], station->geometry.rail[rail].empty, true).v_um_per_s};
     char answer[COMMISSION_LINE_MAX];
-    if (!ask_number(c, 3600000, &typed.watchdog_ms,
-                    "To how many milliseconds is the drive's communication watchdog set? Read it at the drive; 0 if it "
-                    "is off."))
+    if (!ask_whole(c, 0, 3600000, &typed.watchdog_ms,
+                   "To how many milliseconds is the drive's communication watchdog set? Read it at the drive; 0 if it "
+                   "is off."))
         return false;
     if (asked.homing_method &&
-        !ask_number(
-            c, 128, &typed.homing_method,
-            "No register shows the homing method (6098h): it has to look for a mark; 35 and 37 do not. Read its "
-            "number at the drive."))
+        !ask_whole(c, -128, 127, &typed.homing_method,
+                   "No register shows the homing method (6098h): it has to look for a mark; 35 and 37 do not. Read its "
+                   "number at the drive."))
         return false;
     if (asked.homing_speed &&
         !commission_ask_um(

@@ -144,7 +144,7 @@ static void judge_watchdog_time(const struct kr_drive *drive, int32_t ms, struct
         return;
     snprintf(change, sizeof change, "set the drive's communication watchdog to 1 to %" PRId32 " ms", most_ms);
     kr_finding_add(verdict, "", change,
-                   ms == 0 ? "The drive's communication watchdog is off (%" PRId32
+                   ms <= 0 ? "The drive's communication watchdog is off (%" PRId32
                              " ms): without it nothing stops the carriage when the link is lost."
                            : "The drive's communication watchdog is set to %" PRId32
                              " ms, which is longer than the station file allows.",

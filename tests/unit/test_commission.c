@@ -221,6 +221,9 @@ START_TEST(what_a_person_reads_at_the_drive_is_judged)
     typed(0, 17, 150000);
     found("");
     ck_assert_ptr_nonnull(strstr(verdict.finding[0].seen, "is off (0 ms)"));
+    typed(-600, 17, 150000);
+    found("");
+    ck_assert_ptr_nonnull(strstr(verdict.finding[0].seen, "is off (-600 ms)"));
     typed(600, 35, 150000);
     found("");
     typed(600, 37, 150000);
