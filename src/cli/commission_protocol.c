@@ -108,8 +108,11 @@ static const char *state_of(const struct commission *c, const struct kr_step *st
         return "open";
     if (!commission_passed(c, step, rail_number))
         return "not passed";
-    return commission_doubtful(c, step, rail_number, why, sizeof why) ? "doubtful: a setting or a value changed"
-                                                                      : "passed";
+    if (!commission_doubtful(c, step, rail_number, why, sizeof why))
+        return "passed";
+    /* A person has said what was touched. */
+    bool said = json_object_get(commission_record(c, step, rail_number), "doubt") != NULL;
+    return said ? "doubtful" : "doubtful: a setting or a value changed";
 }
 
 static uint16_t first_rail(const struct kr_step *step)
@@ -136,8 +139,8 @@ static void put_count(FILE *to, const struct commission *c)
         }
     fprintf(to,
             "\n**%u of %u steps have passed**; %u have not passed, %u are doubtful because a setting of "
-            "the station file or a value of the book changed, and %u are open. A step of a rail counts once for each "
-            "rail.\n",
+            "the station file or a value of the book changed, or because of what was touched at the machine, and %u "
+            "are open. A step of a rail counts once for each rail.\n",
             passed, all, failed, doubtful, all - passed - failed - doubtful);
 }
 

@@ -330,8 +330,8 @@ END_TEST
 
 START_TEST(a_watchdog_that_was_proven_is_not_asked_for)
 {
-    static const char *const proven[] = {"watchdog_ms = 600; };", "watchdog_ms = 0; };",
-                                         "watchdog = \"read\"; ", "watchdog = \"proven\"; ", NULL};
+    static const char *const proven[] = {"watchdog_ms = 600; };", "watchdog_ms = 0; };", "watchdog = \"read\"; ",
+                                         "watchdog = \"proven\"; ", NULL};
     connected(proven);
     wire_end(&w);
 }

@@ -251,6 +251,9 @@ class Care(Commissioner):
                                                      r".*Inputs, by hand is doubtful: wiring, .* == Inputs, by hand, rail 1")
             doubtful = [step for step, how in self.list(gateway).items() if "; doubtful: wiring" in how]
             self.assertEqual(doubtful, [("INPUTS", 1), ("OUTPUTS", 1)])
+            self.walk(gateway, simulator, "--only", "cautions")  # writes the protocol
+            self.assertRegex(gateway.config.with_name("session.md").read_text(encoding="utf-8"),
+                             r"\| Inputs, by hand \| 1 \| doubtful: wiring, a sensor or the drive was touched before .*, after OUTPUTS had not passed \|")
             status, said = self.walk(gateway, simulator, "--rail", "1", told=((r"^== Direction", "leave"),))
             self.assertEqual((status, said.count("\nPASSED")), (0, 2), said)
             self.assertEqual([how for how in self.list(gateway).values() if "doubtful" in how], [])
