@@ -312,6 +312,9 @@ class Commissioning(GatewayTest):
         said = self.gateway.set("trial", 2, "all")
         self.assertIn("look whether each upper blade stands beside its", said)
         self.assertEqual(self.plc.line(), {"MAY_LOWER", "TEST_CUT"})
+        return self.tell_strips(*stated)
+
+    def tell_strips(self, *stated):
         return self.gateway.set("test-cut", ",".join(f"{width / 1000:.3f}" for width in self.blades.strips(self.plc)), *stated)
 
     def change_over_at_production_speed(self):
@@ -336,6 +339,8 @@ class Commissioning(GatewayTest):
         self.assertNotIn("not proven", said)
         plc.wait(lambda: plc.alarms() == set(), 5, "no alarm")
         plc.wait(lambda: self.history("audit").count("each pair was looked at") == 1, 10, "the statement in the audit")
+        self.tell_strips("pairs-looked-at")
+        plc.wait(lambda: self.history("audit").count("each pair was looked at") == 2, 10, "the same statement once more")
 
     def history(self, table):
         return subprocess.run([KNIFERAIL, "history", "--config", self.gateway.config, "--table", table], capture_output=True, text=True,
