@@ -35,10 +35,15 @@ struct commission {
     bool worked;       /* the step that is walked has started a job, other than the try of an output */
     /* The guided releases that were offered in this step; rail_number is 0 where none was. */
     struct kr_release_seen release[KR_RAILS_MAX];
+    /* Another station that has to be read now and then while this one is at work, so that its gateway does not close
+     * the connection as idle; NULL: there is none. And the time of its last reading. */
+    struct commission *also;
+    int64_t also_read_ms;
     uint16_t refresh;                /* counter that is written to refresh hold-to-run */
     bool started;                    /* a job that this program began has not been ended */
     char typed[COMMISSION_LINE_MAX]; /* the part of the next line that was typed so far */
     size_t n_typed;
+    bool cut;    /* the line that was typed last was longer, and its end was thrown away */
     bool left;   /* the person leaves, or standard input is at its end */
     bool failed; /* the station can't be reached or led any more; the reason has been printed */
 };
@@ -74,6 +79,8 @@ __attribute__((format(printf, 5, 6))) bool commission_ask_number(struct commissi
                                                                  double most, const char *format, ...);
 /* Waits for Enter. */
 __attribute__((format(printf, 2, 3))) bool commission_ask_enter(struct commission *c, const char *format, ...);
+/* So often a station is read while nothing else is asked of it. */
+int commission_alive_ms(const struct commission *c);
 /* Tells whether a line was typed since the last call. The function does not wait. "leave" sets c->left. */
 bool commission_typed(struct commission *c, char line[COMMISSION_LINE_MAX]);
 

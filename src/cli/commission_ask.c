@@ -102,14 +102,28 @@ static bool take_line(struct commission *c, char line[COMMISSION_LINE_MAX])
     return true;
 }
 
-/* Reads more of the line. A longer line is cut to the length of the buffer. */
+/* Says that the line was cut, once the end of it has been thrown away. */
+static void end_cut_line(struct commission *c)
+{
+    c->typed[sizeof c->typed - 1] = '\n';
+    c->cut = true;
+    commission_say("The line is longer than %zu characters. It was cut there, and the rest of it does not count.",
+                   sizeof c->typed - 1);
+}
+
+/* Reads more of the line. If the buffer is full without the end of a line, throws away what comes up to that end, byte
+ * by byte: what follows answers another question. */
 static void read_more(struct commission *c)
 {
-    if (c->n_typed == sizeof c->typed)
-        c->typed[--c->n_typed] = '\n';
-    ssize_t n = read(STDIN_FILENO, c->typed + c->n_typed, sizeof c->typed - c->n_typed);
-    if (n > 0)
+    char dropped;
+    bool full = c->n_typed == sizeof c->typed;
+    ssize_t n = read(STDIN_FILENO, full ? &dropped : c->typed + c->n_typed, full ? 1 : sizeof c->typed - c->n_typed);
+    if (n > 0 && !full)
         c->n_typed += (size_t)n;
+    else if (n > 0 && dropped == '\n')
+        end_cut_line(c);
+    else if (n > 0)
+        return;
     else if (n == 0 || errno != EINTR || commission_interrupted(c))
         c->left = true;
 }
@@ -122,15 +136,16 @@ static bool input_waits(int ms)
 
 bool commission_typed(struct commission *c, char line[COMMISSION_LINE_MAX])
 {
-    if (take_line(c, line))
-        return !c->left;
-    if (!c->left && input_waits(0))
+    while (!take_line(c, line)) {
+        if (c->left || !input_waits(0))
+            return false;
         read_more(c);
-    return take_line(c, line) && !c->left;
+    }
+    return !c->left;
 }
 
 /* The gateway closes a connection over which nothing comes for face.limits.idle_ms. */
-static int alive_ms(const struct commission *c)
+int commission_alive_ms(const struct commission *c)
 {
     uint32_t idle_ms = c->config.face.limits.idle_ms;
     if (idle_ms == 0 || idle_ms >= 3 * ALIVE_MS)
@@ -143,7 +158,7 @@ static bool next_line(struct commission *c, char line[COMMISSION_LINE_MAX])
     while (!take_line(c, line)) {
         if (c->left || commission_interrupted(c))
             return false;
-        if (input_waits(alive_ms(c)))
+        if (input_waits(commission_alive_ms(c)))
             read_more(c);
         else
             commission_keep_alive(c);
@@ -167,6 +182,7 @@ static bool ask_values(struct commission *c, char answer[COMMISSION_LINE_MAX], c
                        va_list values)
 {
     drop_typed_ahead(c);
+    c->cut = false;
     say_values(format, values);
     printf("%s> ", hint);
     if (!isatty(STDIN_FILENO))

@@ -156,6 +156,7 @@ static bool open_both(struct commission *machine, struct rehearsal *r, char why[
     r->c = *machine;
     memset(&r->c.client, 0, sizeof r->c.client);
     r->c.started = false;
+    r->c.also = machine;
     if (!commission_door_open(&r->door, r->socket)) {
         snprintf(why, 200, "The simulator cannot be reached at %.150s.", r->door.why);
         return false;
@@ -299,16 +300,26 @@ static bool wait_link(struct rehearsal *r, bool linked)
     return true;
 }
 
+/* Loses the link of the first rail, or gives it back, and waits until the gateway shows that. */
+static bool set_link(struct rehearsal *r, bool linked)
+{
+    char answer[200];
+    if (commission_door_say(&r->door, answer, sizeof answer, "%s 1 link-lost", linked ? "mend" : "break"))
+        return wait_link(r, linked);
+    fprintf(stderr, "kniferail commission: the simulator's control socket: %s\n", r->door.why);
+    r->c.failed = true;
+    return false;
+}
+
 /* Breaks or mends, between two lines about the link if that has to be lost meanwhile. *done: the simulator did it. */
 static bool say_at_moment(struct rehearsal *r, const struct kr_provocation_simulated *p, bool breaks, uint16_t holder,
                           int32_t value, char answer[200], bool *done)
 {
-    char of_link[200];
     bool away = p->phase == KR_PROVOKE_AWAY;
-    if (away && (!commission_door_say(&r->door, of_link, sizeof of_link, "break 1 link-lost") || !wait_link(r, false)))
+    if (away && !set_link(r, false))
         return false;
     *done = say_each(r, p, breaks, holder, value, answer);
-    return !away || (commission_door_say(&r->door, of_link, sizeof of_link, "mend 1 link-lost") && wait_link(r, true));
+    return !away || set_link(r, true);
 }
 
 /* Takes the fault back. A jump is no lasting fault: another jump takes it back. */
@@ -638,11 +649,10 @@ static void tell_others(const struct commission *c, struct kr_step_verdict *verd
     }
 }
 
-static bool provoke_all(struct commission *c, struct rehearsal *r, struct kr_step_verdict *verdict)
+static bool provoke_all(struct rehearsal *r, struct kr_step_verdict *verdict)
 {
     for (size_t i = 0; kr_provocation_simulated(i) != NULL; i++) {
         const struct kr_provocation_simulated *p = kr_provocation_simulated(i);
-        commission_keep_alive(c);
         if (!is_listed(&r->c, p->alarm_code) && has(&r->c, p->needs) && !provoke(r, p, verdict))
             return false;
     }
@@ -665,7 +675,7 @@ static bool rehearse(struct commission *c, struct rehearsal *r, struct kr_step_v
         return true;
     }
     commission_say("The gateway at %s:%s moves the simulator's drives, and no machine.", r->host, r->port);
-    return provoke_all(c, r, verdict);
+    return provoke_all(r, verdict);
 }
 
 /* Closes both, and gives the typed text, and whether the person left, back to the first station. */
