@@ -419,7 +419,7 @@ void kr_judge_changeover(const struct kr_changeover_seen *seen, struct kr_step_v
 
 /* Numbers of holders, or of cuts, that have something in common. */
 struct kr_holders_seen {
-    uint16_t n, number[KR_HOLDERS_MAX]; /* growing */
+    uint16_t n, number[KR_CUTS_MAX]; /* growing */
 };
 
 /* A blade beside its counter-knife, as a person measured it. */
@@ -428,7 +428,7 @@ struct kr_pair_seen {
     int32_t gap_um;                           /* positive: the blade stands on the drive side */
     int32_t upper_offset_um, lower_offset_um; /* edge offsets in force */
 };
-#define KR_PAIRS_SEEN_MAX 128
+#define KR_PAIRS_SEEN_MAX KR_CUTS_MAX
 
 struct kr_clearance_seen {
     uint16_t rail_number, lower_number;
@@ -464,7 +464,7 @@ struct kr_edges_seen {
     struct kr_job_seen job; /* the job that set up an order last; complete if none was needed */
     uint16_t n_rails, n_test_cuts, n;
     const struct kr_edge_seen *edge;
-    uint16_t n_strips;
+    uint16_t n_strips, n_strips_lost; /* lost: those for which there was no room; then the step does not pass */
     const struct kr_strip_seen *strip;
     int32_t tolerance_um; /* of a knife's place */
 };

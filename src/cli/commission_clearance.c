@@ -73,14 +73,14 @@ static bool ask_pair(struct commission *c, uint16_t cut, uint16_t upper, uint16_
                                         "operator side of the counter-knife.")))
         return false;
     seen.n_pairs = (uint16_t)(seen.n_pairs + measured);
-    if (!measured && seen.unmeasured.n < KR_HOLDERS_MAX)
+    if (!measured)
         seen.unmeasured.number[seen.unmeasured.n++] = cut;
     return true;
 }
 
 static bool ask_pairs(struct commission *c)
 {
-    for (uint16_t cut = 1; cut <= KR_CUTS_MAX && seen.n_pairs < KR_PAIRS_SEEN_MAX; cut++) {
+    for (uint16_t cut = 1; cut <= KR_CUTS_MAX; cut++) {
         uint16_t upper = holder_of_cut(c, (uint16_t)(seen.rail_number - 1), cut);
         uint16_t lower = holder_of_cut(c, (uint16_t)(seen.lower_number - 1), cut);
         if (upper != NO_HOLDER && lower != NO_HOLDER && !ask_pair(c, cut, upper, lower))
@@ -118,6 +118,10 @@ static uint16_t lower_rail(const struct commission *c)
     return NO_HOLDER;
 }
 
+#define TAKE_OUT \
+    "Take tools, gauges and covers out of the machine, close the guards, and see that nobody " \
+    "is in the zone; only then give drives and air back."
+
 static bool is_locked_out(struct commission *c, bool *yes)
 {
     return commission_ask_yes(c, yes,
@@ -148,10 +152,9 @@ bool commission_walk_CLEARANCE(struct commission *c, uint16_t rail, struct kr_st
     if (!yes)
         kr_finding_add(verdict, "", "lock out and tag out all of them first", "Drives or air are not locked out.");
     for (uint16_t r = 0; yes && r < g->n_rails; r++)
-        if (g->rail[r].role == KR_UPPER && !walk_rail(c, r, lower, verdict))
+        if (g->rail[r].role == KR_UPPER && !walk_rail(c, r, lower, verdict)) {
+            commission_say(TAKE_OUT); /* nobody answers any more */
             return false;
-    return !yes ||
-           commission_ask_enter(c, "Take tools, gauges and covers out of the machine, close the guards, and see "
-                                   "that nobody is in the zone; only then give drives and air back. Press Enter "
-                                   "when it is so.");
+        }
+    return !yes || commission_ask_enter(c, TAKE_OUT " Press Enter when it is so.");
 }

@@ -9,12 +9,15 @@
 #include "commission_moves.h"
 #include "lengths.h"
 
+#define STRIPS_TEXT_MAX 2048 /* all strips of a test cut, as they are typed in */
+
 static struct kr_edge_seen edges[KR_RAILS_MAX * KR_HOLDERS_MAX];
 static struct edit_block block; /* large */
 static struct kr_strip_seen strips[4 * KR_SLITS_MAX];
-/* Who measured edges in this step, and with what: one text for each time that somebody confirms some. */
-static char measurers[64][COMMISSION_LINE_MAX];
-static uint16_t n_measurers;
+/* Who measured edges in this step, and with what. There is one more than there are edges, so that one is always
+ * free. */
+#define N_MEASURERS (KR_RAILS_MAX * KR_HOLDERS_MAX + 1)
+static char measurers[N_MEASURERS][COMMISSION_LINE_MAX];
 
 static bool fail(struct commission *c)
 {
@@ -132,10 +135,31 @@ static void note_measured(uint16_t n, uint16_t rail, uint16_t holder, const char
             edges[i].by = by;
 }
 
+static bool is_used(uint16_t n, const char *by)
+{
+    for (uint16_t i = 0; i < n; i++)
+        if (edges[i].by == by)
+            return true;
+    return false;
+}
+
+/* Returns the kept text that says the same; if there is none, keeps it in the place of one that no edge needs. */
+static const char *keep_measurer(uint16_t n, const char *by)
+{
+    char *unused = measurers[0];
+    for (size_t i = 0; i < N_MEASURERS; i++) {
+        if (strcmp(measurers[i], by) == 0)
+            return measurers[i];
+        if (!is_used(n, measurers[i]))
+            unused = measurers[i];
+    }
+    snprintf(unused, COMMISSION_LINE_MAX, "%s", by);
+    return unused;
+}
+
 static bool confirm(struct commission *c, uint16_t n)
 {
-    char which[COMMISSION_LINE_MAX], how[COMMISSION_LINE_MAX];
-    char *by = measurers[n_measurers < 63 ? n_measurers : 63];
+    char which[COMMISSION_LINE_MAX], how[COMMISSION_LINE_MAX], by[COMMISSION_LINE_MAX];
     uint16_t rail, holder;
     enum kr_code code = KR_OK;
     if (!commission_ask_text(c, which, "Which edge has a person measured? Type rail and holder, as 1/3, or 1/all."))
@@ -153,10 +177,8 @@ static bool confirm(struct commission *c, uint16_t n)
     commission_edit_begin(c, &block, strcmp(how, "bench") == 0 ? KR_EDIT_BENCH : KR_EDIT_FEELER, rail, holder);
     if (!request(c, &code))
         return false;
-    if (code == KR_OK) {
-        note_measured(n, rail, holder, by);
-        n_measurers = (uint16_t)(n_measurers + (n_measurers < 63));
-    }
+    if (code == KR_OK)
+        note_measured(n, rail, holder, keep_measurer(n, by));
     return true;
 }
 
@@ -184,18 +206,35 @@ static void say_knives(const struct commission *c)
     commission_say("The strips lie between these knives, from the operator side:%s.", text);
 }
 
-/* Keeps the strips of the next test cut, for the record: the last KR_SLITS_MAX that there is room for. */
+/* Returns an edge of the strips of the order in force, counted from 0 at the operator side: a cut line, or the web's
+ * edge where that is untrimmed. A trimmed edge may have a trim of 0, and then its cut line lies on the edge. */
+static int32_t edge_of_strips_um(const struct kr_image *image, uint16_t edge)
+{
+    bool untrimmed = kr_get_i32(image, KR_REG_TRIM_OPERATOR, 0, 0) == 0 &&
+                     kr_get_um(image, KR_REG_WEB_OPERATOR, 0, 0) < kr_get_um(image, KR_REG_CUT_LINE, 0, 0);
+    if (untrimmed && edge == 0)
+        return kr_get_um(image, KR_REG_WEB_OPERATOR, 0, 0);
+    uint16_t line = (uint16_t)(edge - untrimmed);
+    return line < kr_get_cut_lines(image, &kr_cuts_in_force) ? kr_get_um(image, KR_REG_CUT_LINE, 0, line)
+                                                             : kr_get_um(image, KR_REG_WEB_DRIVE, 0, 0);
+}
+
+/* Keeps the strips of the next test cut for the record, as many as there is room for, and counts the others. */
 static void keep_strips(const struct commission *c, const int64_t nm[], uint16_t n, struct kr_edges_seen *seen)
 {
     const struct kr_image *image = &c->client.image;
     uint16_t room = (uint16_t)(sizeof strips / sizeof strips[0]);
-    for (uint16_t i = 0; i < n && seen->n_strips < room; i++)
-        strips[seen->n_strips++] =
-            (struct kr_strip_seen){.test_cut = (uint16_t)(seen->n_test_cuts + 1),
-                                   .strip = (uint16_t)(i + 1),
-                                   .measured_um = kr_um_from_nm(nm[i]),
-                                   .cut_lines_um = kr_get_um(image, KR_REG_CUT_LINE, 0, (uint16_t)(i + 1)) -
-                                                   kr_get_um(image, KR_REG_CUT_LINE, 0, i)};
+    for (uint16_t i = 0; i < n; i++) {
+        if (seen->n_strips == room) {
+            seen->n_strips_lost = (uint16_t)(seen->n_strips_lost + n - i);
+            break;
+        }
+        strips[seen->n_strips++] = (struct kr_strip_seen){.test_cut = (uint16_t)(seen->n_test_cuts + 1),
+                                                          .strip = (uint16_t)(i + 1),
+                                                          .measured_um = kr_um_from_nm(nm[i]),
+                                                          .cut_lines_um = edge_of_strips_um(image, (uint16_t)(i + 1)) -
+                                                                          edge_of_strips_um(image, i)};
+    }
 }
 
 static bool put_strips(struct commission *c, const char *text, int64_t nm[KR_SLITS_MAX], uint16_t *n_typed)
@@ -222,23 +261,49 @@ static bool ask_pairs(struct commission *c, bool *looked_at)
                               "Without that the strips prove only the edges of the rail that slits.");
 }
 
+/* Asks for the strips. A line that ends with a comma is followed by another one. Returns false if the person left.
+ * *whole: no line was cut, and all of them have room. */
+static bool ask_strips(struct commission *c, char text[STRIPS_TEXT_MAX], bool *whole)
+{
+    char line[COMMISSION_LINE_MAX];
+    size_t n = 0;
+    if (!commission_ask_text(c, line,
+                             "Type the measured widths of the strips from the operator side, with commas between "
+                             "them, 0 where one was not measured. If a line has no room for all of them, end it with a "
+                             "comma, and type the others in the next line. Type none if no test cut was made."))
+        return false;
+    for (;;) {
+        n += (size_t)snprintf(text + n, STRIPS_TEXT_MAX - n, "%s", line);
+        *whole = !c->cut && n < STRIPS_TEXT_MAX;
+        if (!*whole)
+            break;
+        while (n > 0 && isspace((unsigned char)text[n - 1]))
+            text[--n] = '\0';
+        if (n == 0 || text[n - 1] != ',')
+            break;
+        if (!commission_ask_text(c, line, "The line ends with a comma. Type the strips that follow."))
+            return false;
+    }
+    if (!*whole)
+        commission_say("The strips have to be typed in again, because not all of them were taken.");
+    return true;
+}
+
 /* Asks for the strips until the station takes them. */
 static bool enter_strips(struct commission *c, struct kr_edges_seen *seen, bool *taken)
 {
-    char text[COMMISSION_LINE_MAX];
+    char text[STRIPS_TEXT_MAX];
     int64_t nm[KR_SLITS_MAX];
     uint16_t n = 0;
     enum kr_code code = KR_OK;
-    bool looked_at;
+    bool looked_at, whole;
     for (*taken = false; !*taken; *taken = code == KR_OK) {
-        if (!commission_ask_text(c, text,
-                                 "Type the measured widths of the strips from the operator side, with commas between "
-                                 "them, 0 where one was not measured; or none, if no test cut was made."))
+        if (!ask_strips(c, text, &whole))
             return false;
-        if (strcmp(text, "none") == 0)
+        if (whole && strcmp(text, "none") == 0)
             return true;
         code = KR_STRIP_COUNT;
-        if (!put_strips(c, text, nm, &n))
+        if (!whole || !put_strips(c, text, nm, &n))
             continue;
         if (!ask_pairs(c, &looked_at))
             return false;
@@ -372,7 +437,6 @@ bool commission_walk_EDGES(struct commission *c, uint16_t rail, struct kr_step_v
                                  .tolerance_um = station->geometry.tolerance_um};
     bool done = false;
     (void)rail;
-    n_measurers = 0;
     if (!read_edges(c, true, &seen.n))
         return false;
     seen.job.complete = true;

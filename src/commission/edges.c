@@ -115,6 +115,7 @@ static bool is_told_off(const struct kr_edges_seen *seen, const struct kr_edge_s
 
 void kr_judge_edges(const struct kr_edges_seen *seen, struct kr_step_verdict *verdict)
 {
+    verdict->lost = (uint16_t)(verdict->lost + seen->n_strips_lost);
     if (!seen->job.complete) {
         kr_finding_add(verdict, "", "mend what the alarm names, then let the step be made again",
                        "An order for the test cut was not set up. %s", seen->job.alarm);

@@ -435,11 +435,11 @@ class Cutler(Person):
             (r"Edges not proven:(.*)\.$", self.note), (r"or done\.$", self.next), (r"Which edge has a person measured", self.which),
             (r"the name and the instrument\.$", self.MEASURED_BY),
             (r"bench, or place", lambda: "place" if self.confirmed[0] == "1" else "bench"),
-            (r"from the operator side:(.*)\.$", self.knives), (r"if no test cut was made\.$", self.strips),
+            (r"from the operator side:(.*)\.$", self.knives), (r"if no test cut was made\.$", self.strips), (r"Type the strips that follow\.$", lambda: self.rest),
             (r"Has a person looked at each pair", looked_at),
             (r"Are these edge offsets to be set", lambda: self.proposed() or applies)))
         self.offset_um = {1: [10000] * 4, 2: [-10000] * 4}
-        self.looked_at = looked_at
+        self.looked_at, self.was_cut, self.rest = looked_at, False, None
         self.must_cut, self.cut, self.cuts, self.set, self.unproven = must_cut, [], 0, 0, []
 
     def put(self, rail, holder, off_um):
@@ -483,9 +483,15 @@ class Cutler(Person):
         self.cut = re.findall(r"\d/\d", self.heard)
 
     def strips(self):
+        """First in a line that is too long, with another answer where the program cuts it; then in two lines, as those of a wide web."""
+        if not self.was_cut:
+            self.was_cut = True
+            return "0" * 160 + "leave"
         self.cuts += 1
         edges = [self.edge_um(*(int(n) for n in which.split("/"))) for which in self.cut]
-        return ",".join(f"{(right - left) / 1000:.3f}" for left, right in zip(edges, edges[1:]))
+        first, *others = (f"{(right - left) / 1000:.3f}" for left, right in zip(edges, edges[1:]))
+        self.rest = ",".join(others)
+        return f"{first}," if others else first
 
     def proposed(self):
         self.set += 1

@@ -155,6 +155,14 @@ class Frame(Commissioner):
         self.assertEqual(finding["setting"], "side_clearance_mm", said)
         self.assertIn("0.500, if the blades are mounted", finding["change"])
 
+    def test_whoever_leaves_beside_the_blades_is_told_to_take_the_tools_out(self):
+        with WiredGateway([*QUICK, QUICK_SETUP]) as gateway, Simulator(gateway) as simulator:
+            gateway.start()
+            self.pretend(gateway)
+            _, said = self.walk(gateway, simulator, "--only", "clearance", who=Cutler(simulator, more=((r"was it measured\?$", "leave"),)))
+            said = " ".join(said.split())
+            self.assertIn("Take tools, gauges and covers out of the machine, close the guards", said[said.index("was it measured?"):])
+
     def test_a_clearance_beyond_the_stroke_is_found(self):
         record, said, _ = self.of_blades("clearance", change=[(r"side_clearance_mm = 0.5;", "side_clearance_mm = 2.9;")])
         finding = self.only_finding(record)
@@ -165,6 +173,8 @@ class Frame(Commissioner):
         """Nobody measures the upper edges that the order cuts with: all blades sit right, and somebody has looked at the pairs."""
         record, said, who = self.of_blades("edges", looked_at="yes")
         self.assertEqual(record["findings"], [], said)
+        self.assertIn("It was cut there, and the rest of it does not count. The strips have to be typed in again", " ".join(said.split()))
+        self.assertIsNotNone(who.rest)
         self.assertGreaterEqual(who.cuts, 1)
         self.assertEqual(who.set, 0)
         names = [figure["name"] for figure in record["figures"]]

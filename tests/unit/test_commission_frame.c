@@ -472,6 +472,11 @@ START_TEST(edges_that_are_all_proven_pass_and_it_is_told_how)
     ck_assert_str_eq(verdict.figure[2].name, "edges of rail 2, proven by a test cut");
     ck_assert_str_eq(verdict.figure[2].value, "holders 2, 3");
     ck_assert_str_eq(verdict.figure[3].value, "was -10.000 mm, set to -9.400 mm by the strips of a test cut");
+    seen.n_strips_lost = 3; /* the record is not whole, and so the step does not pass */
+    begin();
+    kr_judge_edges(&seen, &verdict);
+    ck_assert_uint_eq(verdict.lost, 3);
+    ck_assert(!kr_step_passes(&verdict));
 }
 END_TEST
 
