@@ -1,6 +1,7 @@
 /* Acceptance: dockings onto every holder, and random changeovers at production speed. */
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "commission_moves.h"
 
@@ -22,10 +23,18 @@ static void count_fault(struct kr_job_seen *first, uint32_t *faults, const struc
 
 /* ---- dockings -------------------------------------------------------------------------------------------------- */
 
+/* Adds a holder where it belongs in the growing list, unless it is in it. */
 static void note(struct kr_holders_seen *holders, uint16_t holder)
 {
-    if (holders->n == 0 || holders->number[holders->n - 1] != holder + 1)
-        holders->number[holders->n++] = (uint16_t)(holder + 1);
+    uint16_t number = (uint16_t)(holder + 1), at = holders->n;
+    while (at > 0 && holders->number[at - 1] >= number)
+        at--;
+    bool listed = at < holders->n && holders->number[at] == number;
+    if (listed || holders->n >= KR_HOLDERS_MAX)
+        return;
+    memmove(&holders->number[at + 1], &holders->number[at], (holders->n - at) * sizeof holders->number[0]);
+    holders->number[at] = number;
+    holders->n++;
 }
 
 /* Moves a holder, and counts faults. record->n_moves is 0 unless the job ended Complete and its record shows a move. */
@@ -75,7 +84,8 @@ static uint16_t movable(const struct commission *c, uint16_t rail, uint16_t hold
 }
 
 /* Where the holder has no room, moves a neighbour that has some, and then the next one, until the holder itself has
- * room. *made: it has. */
+ * room. *made: it has. Where no neighbour can be moved, notes that there is no room; a move that came to nothing is
+ * counted for itself. */
 static bool make_room(struct commission *c, uint16_t rail, uint16_t holder, struct kr_dockings_seen *seen, bool *made)
 {
     uint16_t tries = c->station->station.geometry.rail[rail].n_holders;
@@ -84,8 +94,10 @@ static bool make_room(struct commission *c, uint16_t rail, uint16_t holder, stru
            tries-- > 0) {
         int side = movable(c, rail, holder, 1) != KR_HOLDERS_MAX ? 1 : -1;
         uint16_t h = movable(c, rail, holder, side);
-        if (h == KR_HOLDERS_MAX)
+        if (h == KR_HOLDERS_MAX) {
+            note(&seen->no_room, holder);
             break;
+        }
         int32_t room_um = commission_room_beside_um(c, rail, h, side), way_um = room_um < WAY_UM ? room_um : WAY_UM;
         if (!move_once(c, rail, h, commission_holder_um(c, rail, h) + side * way_um, seen, &record))
             return false;
@@ -100,10 +112,8 @@ static bool dock_once(struct commission *c, uint16_t rail, uint16_t holder, stru
     bool made;
     if (!make_room(c, rail, holder, seen, &made))
         return false;
-    if (!made) {
-        note(&seen->no_room, holder);
+    if (!made)
         return true;
-    }
     if (!move_once(c, rail, holder, commission_room_um(c, rail, holder, WAY_UM), seen, &record))
         return false;
     seen->took_ms += record.job.took_ms;

@@ -111,6 +111,18 @@ class Moves(Commissioner):
                     self.assertIn("holders 1 to 12.", record["findings"][1]["seen"])
                 self.assertEqual(simulator.end(), 0)
 
+    def test_a_neighbour_that_jams_is_no_lack_of_room(self):
+        """The first holder has no room until its neighbour is moved, and that one jams: the record names the alarm alone."""
+        packed = (r"count = 4;(.* edge_offset_mm = 10;) first_mm = 60; pitch_mm = 120;", r"count = 2;\1 first_mm = 40; pitch_mm = 50.8;")
+        with WiredGateway([*QUICK, QUICK_SETUP, *ACCEPTANCE, packed]) as gateway, Simulator(gateway) as simulator:
+            gateway.start()
+            self.pretend(gateway)
+            simulator.say("break 1 holder-jammed 2", "broken")
+            _, said = self.walk(gateway, simulator, "--only", "dockings", "--rail", "1", told=(PRESS,))
+            seen = [finding["seen"] for finding in self.record(gateway)["findings"]]
+            self.assertRegex(" ".join(seen), r"Dockings: 0 of \d were made.*The first one: (MOVE_LATE|DRIVE_FAULT|POSITION)", said)
+            self.assertFalse(any("has room to move" in finding for finding in seen), seen)
+
     def test_a_pin_that_sticks_and_a_holder_that_jams_are_found_at_the_first_holder(self):
         for fault, alarm in (("pin-stuck-out", "PIN_NOT_IN"), ("holder-jammed", "MOVE_LATE|DRIVE_FAULT|POSITION")):
             with WiredGateway([*QUICK, QUICK_SETUP]) as gateway, Simulator(gateway) as simulator:
