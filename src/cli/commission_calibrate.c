@@ -59,11 +59,13 @@ static bool ask_reading(struct commission *c, uint16_t rail, int32_t *read_um, b
             return false;
         if (!*linked)
             return true;
-        int32_t place_um = commission_place_um(c, rail);
+        char read[COMMISSION_LENGTH_MAX], off[COMMISSION_LENGTH_MAX], at[COMMISSION_LENGTH_MAX];
+        int32_t place_um = commission_place_um(c, rail), off_um = *read_um - place_um;
         if (!commission_ask_yes(c, &kept,
-                                "The reading of %.3f mm is %+.3f mm off the place that is shown, %.3f mm. Is the "
-                                "reading kept? With no, it is asked for again.",
-                                *read_um / 1e3, (*read_um - place_um) / 1e3, place_um / 1e3))
+                                "The reading of %s is %s%s off the place that is shown, %s. Is the reading kept? With "
+                                "no, it is asked for again.",
+                                commission_length(c, *read_um, read), off_um >= 0 ? "+" : "",
+                                commission_length(c, off_um, off), commission_length(c, place_um, at)))
             return false;
     }
     return true;
