@@ -21,7 +21,7 @@ class Moves(Commissioner):
             gateway.start()
             self.pretend(gateway)
             who = Cutter(gateway, simulator, far, misses)
-            status, said = self.walk(gateway, simulator, "--only", "silence", "--rail", "1", who=who)
+            status, said = self.walk(gateway, simulator, "--only", "silence", "--rail", "1", who=who, seconds=400)
             record = self.record(gateway)
             self.assertEqual(status, 0 if record["passed"] else 1, said)
             self.assertGreaterEqual(who.repeated, int(misses is not None))
@@ -50,7 +50,7 @@ class Moves(Commissioner):
             gateway.start()
             self.pretend(gateway)
             who = Cutter(gateway, simulator, misses=3, again="no")  # the first one at production speed
-            status, said = self.walk(gateway, simulator, "--only", "silence", "--rail", "1", who=who)
+            status, said = self.walk(gateway, simulator, "--only", "silence", "--rail", "1", who=who, seconds=400)
             self.assertEqual(status, 1, said)
             self.assertIn("production speed, to the drive side: the carriage did not travel when the link went",
                           self.record(gateway)["findings"][0]["seen"])
