@@ -261,7 +261,7 @@ class Signals(GatewayTest):
     def test_sighup_names_what_needs_a_restart_and_keeps_it(self):
         with Gateway() as gateway:
             plc = Plc(gateway)
-            told = self.reload(gateway, (r"period_ms = 10", "period_ms = 20"), (r"unit_id = 1", "unit_id = 2"),
+            told = self.reload(gateway, (r"period_ms = 10", "period_ms = 8"), (r"unit_id = 1", "unit_id = 2"),
                                (r"scan_speed_mm_per_s = 200", "scan_speed_mm_per_s = 100"))
             told("reload: not taken: period_ms")
             told("reload: not taken: small-shear: unit_id: 2, was 1; it needs a restart")
