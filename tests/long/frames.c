@@ -301,6 +301,18 @@ static void take_scan(struct frames *f, struct rig *rig, uint16_t r)
         rig->excuse[r].place_um[i] = (int32_t)lround(axis->reference_sw.bumped_um - axis->sw.bumped_um);
 }
 
+/* Without references a datum that shifts while most holders are dragged is found by no scan. Once it comes back, the
+ * places of that scan are off. */
+static bool holder_is_off(const struct rig *rig, uint16_t r)
+{
+    const struct kr_holder_data *row = kr_station_durable(rig->station)->holder[r];
+    for (uint16_t i = 0; references_of(rig, r)->n == 0 && i < rig->config.geometry.rail[r].n_holders; i++)
+        if (row[i].known != KR_UNKNOWN && row[i].state != KR_HOLDER_ABSENT &&
+            abs(row[i].position_um - sim_machine_holder_um(&rig->machine, r, i)) > SEEN_UM)
+            return true;
+    return false;
+}
+
 /* Before a scan could say so, the pin is beside where the station takes it to be, or beside the holder that a scan has
  * found: then it draws that holder along as it goes in. */
 static bool pin_is_off(const struct rig *rig, uint16_t r)
@@ -313,7 +325,7 @@ static bool pin_is_off(const struct rig *rig, uint16_t r)
     int32_t pin_um = kr_frame_place_um(&c.frame, sim_drive_position_um(&axis->drive, m, at_um));
     int32_t scan_um =
         kr_frame_place_um(&c.frame, sim_drive_position_um(&axis->drive, m, at_um - switch_um)) + c.switch_offset_um;
-    return fabs(pin_um - at_um) > SEEN_UM || abs(scan_um - pin_um) > SEEN_UM;
+    return fabs(pin_um - at_um) > SEEN_UM || abs(scan_um - pin_um) > SEEN_UM || holder_is_off(rig, r);
 }
 
 static void excuse(struct rig *rig, void *of_excuse)
