@@ -286,6 +286,8 @@ void rig_set_up_again(struct rig *rig);
 /* Reset, then stage and start the small order as number 2; and Reset, then start a scan without an order. */
 void rig_change_over_again(struct rig *rig);
 void rig_scan_again(struct rig *rig);
+/* From Idle: scans all rails, until the job is complete, and resets. Returns the time of the job. */
+int64_t rig_scan_ms(struct rig *rig);
 
 /* Open or close the guards of all rails, and run for 200 ms. */
 void rig_guards(struct rig *rig, bool closed);

@@ -65,6 +65,16 @@ void rig_scan_again(struct rig *rig)
     rig_start_job(rig, KR_JOB_SCAN);
 }
 
+int64_t rig_scan_ms(struct rig *rig)
+{
+    int64_t from_us = rig->time_us;
+    rig_start_job(rig, KR_JOB_SCAN);
+    rig_until_complete(rig);
+    int64_t ms = (rig->time_us - from_us) / 1000;
+    rig_reset(rig);
+    return ms;
+}
+
 void rig_guards(struct rig *rig, bool closed)
 {
     if (closed)

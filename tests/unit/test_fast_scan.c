@@ -70,17 +70,6 @@ static void begin(struct rig *rig, struct watch *w)
     rig_begin(rig);
 }
 
-/* A job that scans, until it is complete. Returns its time. */
-static int64_t scan(struct rig *rig)
-{
-    int64_t from_us = rig->time_us;
-    rig_start_job(rig, KR_JOB_SCAN);
-    rig_until_complete(rig);
-    int64_t ms = (rig->time_us - from_us) / 1000;
-    rig_reset(rig);
-    return ms;
-}
-
 /* Until the rail's carriage ends its scan, or the unit its job. */
 static void until_scanned(struct rig *rig, uint16_t r)
 {
@@ -140,8 +129,8 @@ static void second_scan(const char *path, int seed, int32_t fast_mm, bool one_wa
     fast_defaults(&rig, path, fast_mm);
     draw_machine(&rig, &d, one_way);
     begin(&rig, &run->watch);
-    scan(&rig);
-    run->ms = scan(&rig);
+    rig_scan_ms(&rig);
+    run->ms = rig_scan_ms(&rig);
     run->off_um = run->worst_um = 0;
     expect_all_measured(&rig);
     for (uint16_t r = 0; r < 2; r++)
@@ -214,7 +203,7 @@ START_TEST(small_shears_scan_takes_four_fifths_both_ways_and_less_than_half_one_
         begin(&rig, &w);
         for (uint16_t r = 1; k & 2 && r <= 2; r++) /* a person accepts what job 11 measures */
             ck_assert_int_eq(rig_switch(&rig, r, (struct kr_switch){0, 150}), KR_OK);
-        scan(&rig);
+        rig_scan_ms(&rig);
         rig_start_job(&rig, KR_JOB_SCAN);
         rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
         us[k] = -rig.time_us;
@@ -312,7 +301,7 @@ START_TEST(a_missing_flag_is_named_by_a_slow_pass_as_ever)
     struct watch w;
     fast_defaults(&rig, SMALL_SHEAR, FAST_MM);
     begin(&rig, &w);
-    scan(&rig);
+    rig_scan_ms(&rig);
     static const uint16_t holders[] = {0, 5, HOLDERS - 1};
     rig_break(&rig, 0, SIM_FLAG_MISSING, holders[_i], 0);
     held_by_a_slow_pass(&rig, &w, KR_ALARM_FLAG_MISSING, (uint16_t)(holders[_i] + 1));
@@ -331,7 +320,7 @@ START_TEST(a_flag_that_is_lost_between_the_passes_makes_the_second_one_slow)
     struct watch w;
     fast_defaults(&rig, SMALL_SHEAR, FAST_MM);
     begin(&rig, &w);
-    scan(&rig);
+    rig_scan_ms(&rig);
     rig_start_job(&rig, KR_JOB_SCAN);
     rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
     while (sim_machine_carriage_um(&rig.machine, 0) < 1500 * MM)
@@ -353,7 +342,7 @@ START_TEST(a_holder_that_was_moved_by_30_mm_behind_the_gateways_back_is_named_an
     int32_t by_um = _i == 0 ? -30 * MM : 30 * MM;
     fast_defaults(&rig, SMALL_SHEAR, FAST_MM);
     begin(&rig, &w);
-    scan(&rig);
+    rig_scan_ms(&rig);
     rig.claim_um = 31 * MM; /* until the scan has seen it, nobody can know */
     rig_break(&rig, 0, SIM_MOVED_BY_HAND, 5, by_um);
     rig_start_job(&rig, KR_JOB_SCAN);
@@ -377,7 +366,7 @@ START_TEST(a_foreign_flag_is_named_by_a_slow_pass_as_ever)
     struct watch w;
     fast_defaults(&rig, SMALL_SHEAR, FAST_MM);
     begin(&rig, &w);
-    scan(&rig);
+    rig_scan_ms(&rig);
     rig_break(&rig, 0, SIM_FOREIGN_FLAG, 0, at_mm[_i] * MM);
     held_by_a_slow_pass(&rig, &w, KR_ALARM_FLAG_EXTRA, left_of_it[_i]);
     ck_assert_int_le(abs(rig_first_alarm(&rig).value - at_mm[_i] * MM), 20);
@@ -395,16 +384,17 @@ START_TEST(a_reference_that_is_missing_makes_scans_slow_until_it_is_seen_again)
     struct watch w;
     fast_defaults(&rig, FRAMED_SHEAR, FAST_MM);
     begin(&rig, &w);
-    scan(&rig);
-    int64_t fast_ms = scan(&rig);
+    rig_scan_ms(&rig);
+    int64_t fast_ms = rig_scan_ms(&rig);
     rig_break(&rig, 0, SIM_REFERENCE_MISSING, 1, 0);
-    int64_t again_ms = scan(&rig), missing_ms = scan(&rig); /* the first one goes back to where it began */
+    int64_t again_ms = rig_scan_ms(&rig),
+            missing_ms = rig_scan_ms(&rig); /* the first one goes back to where it began */
     ck_assert_int_gt(missing_ms, fast_ms + 2000);
     ck_assert_int_gt(again_ms, missing_ms + 1000);
     expect_all_measured(&rig);
     rig_mend(&rig, 0, SIM_REFERENCE_MISSING, 1);
-    scan(&rig);
-    ck_assert_int_lt(llabs(scan(&rig) - fast_ms), 200);
+    rig_scan_ms(&rig);
+    ck_assert_int_lt(llabs(rig_scan_ms(&rig) - fast_ms), 200);
     rig_end(&rig);
 }
 END_TEST
@@ -425,7 +415,7 @@ START_TEST(behind_open_guards_a_scan_is_slow)
     fast_defaults(&rig, SMALL_SHEAR, FAST_MM);
     rig.config.need_scan &= (uint16_t)~KR_PERMIT_GUARDS_CLOSED;
     begin(&rig, &w);
-    scan(&rig);
+    rig_scan_ms(&rig);
     if (_i == 0)
         guards(&rig, false);
     rig_start_job(&rig, KR_JOB_SCAN);
@@ -451,7 +441,7 @@ START_TEST(at_reduced_speed_a_scan_is_never_faster_than_that)
     struct watch w;
     fast_defaults(&rig, SMALL_SHEAR, FAST_MM);
     begin(&rig, &w);
-    scan(&rig);
+    rig_scan_ms(&rig);
     ck_assert_int_eq(rig_command_start(&rig, (struct start_values){KR_JOB_SCAN, 0, 0, KR_SPEED_REDUCED, 0}), KR_OK);
     rig_until_carriage(&rig, 0, KR_CARRIAGE_SCANNING);
     while (sim_machine_carriage_um(&rig.machine, 0) < 1500 * MM)
@@ -499,7 +489,7 @@ START_TEST(a_late_set_point_leaves_no_flag_to_be_passed_fast_and_no_place_wrong)
     struct watch w;
     fast_defaults(&rig, SMALL_SHEAR, FAST_MM);
     begin(&rig, &w);
-    scan(&rig);
+    rig_scan_ms(&rig);
     late_until_us = 0;
     late_rig = &rig;
     if (_i == 0)

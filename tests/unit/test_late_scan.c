@@ -127,17 +127,6 @@ static void begin(struct rig *rig, struct wire *w, int32_t fast_mm, bool counted
     rig_begin(rig);
 }
 
-/* A scan without a late answer: after it all places are known. */
-static int64_t scan(struct rig *rig)
-{
-    int64_t from_us = rig->time_us;
-    rig_start_job(rig, KR_JOB_SCAN);
-    rig_until_complete(rig);
-    int64_t ms = (rig->time_us - from_us) / 1000;
-    rig_reset(rig);
-    return ms;
-}
-
 static void expect_all_measured(const struct rig *rig)
 {
     ck_assert_uint_eq(rig_alarm_count(rig), 0);
@@ -184,7 +173,7 @@ START_TEST(two_edges_that_one_late_answer_brings_are_both_taken)
     struct rig rig;
     struct wire w;
     begin(&rig, &w, _i & 2 ? FAST_MM : 0, true);
-    scan(&rig);
+    rig_scan_ms(&rig);
     until_at(&rig, flag_um(&rig) + two_edges[_i & 1].behind_um);
     delay(&w, 0, two_edges[_i & 1].late_ms, _i & 4);
     rig_until_complete(&rig);
@@ -201,7 +190,7 @@ START_TEST(two_flags_that_one_late_answer_hides_are_lost_edges)
     struct rig rig;
     struct wire w;
     begin(&rig, &w, _i ? FAST_MM : 0, true);
-    scan(&rig);
+    rig_scan_ms(&rig);
     for (int pass = 0; pass <= _i; pass++) {
         if (pass == 0)
             rig_start_job(&rig, KR_JOB_SCAN);
@@ -226,7 +215,7 @@ START_TEST(of_a_drive_that_does_not_count_edges_two_in_one_answer_are_lost_edges
     struct rig rig;
     struct wire w;
     begin(&rig, &w, 0, false);
-    scan(&rig);
+    rig_scan_ms(&rig);
     until_at(&rig, flag_um(&rig) + two_edges[_i].behind_um);
     delay(&w, 0, two_edges[_i].late_ms, false);
     held_by_lost_edges(&rig);
@@ -242,7 +231,7 @@ START_TEST(a_switch_that_bounces_loses_edges_as_ever)
     struct rig rig;
     struct wire w;
     begin(&rig, &w, 0, true);
-    scan(&rig);
+    rig_scan_ms(&rig);
     rig_break(&rig, 0, SIM_SWITCH_BOUNCES, 0, _i);
     rig_start_job(&rig, KR_JOB_SCAN);
     held_by_lost_edges(&rig);
@@ -286,7 +275,7 @@ START_TEST(two_edges_in_one_answer_that_are_no_flag_and_no_gap_are_lost_edges)
     struct rig rig;
     struct wire w;
     begin(&rig, &w, 0, true);
-    scan(&rig);
+    rig_scan_ms(&rig);
     pulse = wrong[_i];
     pulse.from_um += flag_um(&rig);
     rig.meddle = pulses;
@@ -315,11 +304,11 @@ static struct sum late_scans(int32_t fast_mm, int32_t late_most_ms)
         struct wire w;
         defaults(&rig, &w, fast_mm, seed);
         rig_begin(&rig);
-        scan(&rig);
+        rig_scan_ms(&rig);
         w.late_least_ms = 20;
         w.late_most_ms = late_most_ms;
         w.every_ms = 1000;
-        sum.ms += scan(&rig);
+        sum.ms += rig_scan_ms(&rig);
         expect_all_measured(&rig);
         sum.n_late += w.n_late;
         rig_end(&rig);
@@ -349,7 +338,7 @@ START_TEST(after_a_late_answer_the_rest_of_a_fast_scan_is_slow)
     struct rig rig;
     struct wire w;
     begin(&rig, &w, FAST_MM, true);
-    scan(&rig);
+    rig_scan_ms(&rig);
     rig_start_job(&rig, KR_JOB_SCAN);
     while (!passes(&rig, 0) || w.mm_per_s < SLOW_MM * 3 / 2)
         rig_cycle(&rig);
