@@ -79,8 +79,6 @@ __attribute__((format(printf, 5, 6))) bool commission_ask_number(struct commissi
                                                                  double most, const char *format, ...);
 /* Waits for Enter. */
 __attribute__((format(printf, 2, 3))) bool commission_ask_enter(struct commission *c, const char *format, ...);
-/* So often a station is read while nothing else is asked of it. */
-int commission_alive_ms(const struct commission *c);
 /* Tells whether a line was typed since the last call. The function does not wait. "leave" sets c->left. */
 bool commission_typed(struct commission *c, char line[COMMISSION_LINE_MAX]);
 
@@ -89,6 +87,17 @@ void commission_catch_signals(void);
 /* Tells whether such a signal came. Then c->left is set. */
 bool commission_interrupted(struct commission *c);
 
+/* ---- connections that stay open (commission_alive.c) ----------------------------------------------------------- */
+
+int64_t commission_now_ms(void);
+/* So often a station is read while nothing else is asked of it. */
+int commission_alive_ms(const struct commission *c);
+/* Reads a little, so that the gateway does not close the connection as idle while a person takes time, or while another
+ * station is at work. */
+void commission_keep_alive(struct commission *c);
+/* Does the same for the other station alone, if there is one, once it was not read for that long. */
+void commission_keep_also_alive(struct commission *c);
+
 /* ---- the station (commission_station.c) ------------------------------------------------------------------------ */
 
 #define COMMISSION_POLL_MS 20
@@ -96,12 +105,8 @@ bool commission_interrupted(struct commission *c);
 /* Reads the state of the station, and of each rail the inputs, outputs, phase and position. Returns false, after
  * printing why, if the station does not answer. */
 bool commission_look(struct commission *c);
-/* Reads a little, so that the gateway does not close the connection as idle while a person takes time, or while another
- * station is at work. */
-void commission_keep_alive(struct commission *c);
 /* Does the same as commission_look() after a pause of COMMISSION_POLL_MS. */
 bool commission_look_again(struct commission *c);
-int64_t commission_now_ms(void);
 uint16_t commission_wired_inputs(const struct commission *c, uint16_t rail); /* by the station file */
 /* Inputs or outputs of a rail: their number, their names, and what is said before and behind each of them. */
 struct commission_signals {

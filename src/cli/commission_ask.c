@@ -14,9 +14,7 @@
 #include "commission.h"
 #include "kniferail/quantity.h"
 
-#define COLUMNS  78
-#define ALIVE_MS 15000 /* so often the station is read while a person thinks, or goes to the machine */
-#define SOON_MS  100   /* and at most so often, where the gateway closes connections very soon */
+#define COLUMNS 78
 
 /* ---- paragraphs ------------------------------------------------------------------------------------------------ */
 
@@ -142,15 +140,6 @@ bool commission_typed(struct commission *c, char line[COMMISSION_LINE_MAX])
         read_more(c);
     }
     return !c->left;
-}
-
-/* The gateway closes a connection over which nothing comes for face.limits.idle_ms. */
-int commission_alive_ms(const struct commission *c)
-{
-    uint32_t idle_ms = c->config.face.limits.idle_ms;
-    if (idle_ms == 0 || idle_ms >= 3 * ALIVE_MS)
-        return ALIVE_MS;
-    return idle_ms < 3 * SOON_MS ? SOON_MS : (int)(idle_ms / 3);
 }
 
 static bool next_line(struct commission *c, char line[COMMISSION_LINE_MAX])

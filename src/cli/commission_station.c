@@ -8,13 +8,6 @@
 
 #define ANSWER_MS 10000 /* longest time until a command is echoed, and until a state changes */
 
-int64_t commission_now_ms(void)
-{
-    struct timespec now;
-    clock_gettime(CLOCK_MONOTONIC, &now);
-    return now.tv_sec * INT64_C(1000) + now.tv_nsec / 1000000;
-}
-
 static void pause_ms(int ms)
 {
     const struct timespec pause = {.tv_nsec = ms * 1000000L};
@@ -38,33 +31,15 @@ static bool look_at_rail(struct commission *c, uint16_t rail)
     return kr_client_row(&c->client, KR_REG_RAIL_ROLE, rail, words);
 }
 
-/* Reads the other station, if there is one, once it was not read for as long as a station is left alone. */
-static void keep_also_alive(struct commission *c)
-{
-    int64_t now = commission_now_ms();
-    if (c->also == NULL || now - c->also_read_ms < commission_alive_ms(c->also))
-        return;
-    c->also_read_ms = now;
-    if (c->also->client.modbus != NULL)
-        (void)kr_client_block(&c->also->client, KR_BLOCK_RUN); /* its next look says so if it fails */
-}
-
 bool commission_look(struct commission *c)
 {
     if (commission_interrupted(c))
         return false;
-    keep_also_alive(c);
+    commission_keep_also_alive(c);
     bool seen = kr_client_block(&c->client, KR_BLOCK_RUN);
     for (uint16_t r = 0; seen && r < c->station->station.geometry.n_rails; r++)
         seen = look_at_rail(c, r);
     return seen || fail(c, c->client.error);
-}
-
-void commission_keep_alive(struct commission *c)
-{
-    if (c->client.modbus != NULL)
-        (void)kr_client_block(&c->client, KR_BLOCK_RUN); /* the next look says so if it fails */
-    keep_also_alive(c);
 }
 
 bool commission_look_again(struct commission *c)

@@ -2,7 +2,6 @@
 #include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
-#include <strings.h>
 
 #include "kniferail/commission.h"
 
@@ -112,13 +111,18 @@ void kr_judge_drive(const struct kr_drive *drive, const struct kr_drive_seen *se
 
 /* ---- what a person reads at the drive -------------------------------------------------------------------------- */
 
-/* Tells whether a parameter of the list has that name, in any letters. */
-static bool is_expected(const struct kr_drive *drive, const char *name)
+/* Tells whether the name of a parameter of the list contains these words, in capitals or not. */
+static bool is_expected(const struct kr_drive *drive, const char *words)
 {
-    for (uint16_t i = 0; i < drive->n_expected; i++)
-        for (const char *at = drive->expected[i].name; *at != '\0'; at++)
-            if (strncasecmp(at, name, strlen(name)) == 0)
-                return true;
+    for (uint16_t i = 0; i < drive->n_expected; i++) {
+        char small[sizeof drive->expected[i].name];
+        memcpy(small, drive->expected[i].name, sizeof small);
+        for (char *c = small; *c != '\0'; c++)
+            if (*c >= 'A' && *c <= 'Z')
+                *c += 'a' - 'A';
+        if (strstr(small, words) != NULL)
+            return true;
+    }
     return false;
 }
 

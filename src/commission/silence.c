@@ -110,21 +110,34 @@ struct kr_silence_hand kr_silence_hand(const struct kr_silence_seen *seen, int32
 
 /* ---- the time -------------------------------------------------------------------------------------------------- */
 
+/* Goes past a word and the spaces around it, where that word is next. */
+static bool take_word(const char **at, const char *word)
+{
+    const char *p = *at;
+    while (*p == ' ')
+        p++;
+    for (; *word != '\0'; word++)
+        if (*p++ != *word)
+            return false;
+    if (*p != '\0' && *p != ' ')
+        return false;
+    while (*p == ' ')
+        p++;
+    *at = p;
+    return true;
+}
+
 bool kr_silence_time_read(const char *answer, struct kr_silence_seen *seen)
 {
-    char unit[8] = "", by[8] = "", more[8];
     const char *at = answer;
     long ms = 0;
     for (; *at >= '0' && *at <= '9' && ms <= 600000; at++)
         ms = 10 * ms + (*at - '0');
     if (at == answer || ms > 600000 || (*at >= '0' && *at <= '9'))
         return false;
-    if (sscanf(at, " %7s %7s %7s", unit, by, more) == 3)
-        return false;
-    bool named = strcmp(unit, "ms") == 0;
-    const char *word = named ? by : unit;
-    bool trace = strcmp(word, "trace") == 0;
-    if ((word[0] != '\0' && !trace) || (!named && by[0] != '\0'))
+    take_word(&at, "ms");
+    bool trace = take_word(&at, "trace");
+    if (*at != '\0')
         return false;
     seen->time_ms = (int32_t)ms;
     seen->by_trace = trace && ms > 0;
