@@ -113,7 +113,9 @@ const char *kr_reaction_word(enum kr_reaction reaction);
       "close together", \
       "Scan more slowly; or lock out drives and air, check the proximity switch, then give Unhold.") \
     X(SWITCH_STUCK, 35, NONE, NONE, HOLD, "the proximity switch sees a flag where none can be", \
-      "Lock out drives and air, check the proximity switch, look for an object under it, then give Unhold.") \
+      "Lock out drives and air, check the proximity switch, look for an object under it, then give Unhold. " \
+      "If there is none, the datum may have shifted: give Stop and Reset, then home the carriage (job 4), " \
+      "or find its references (job 10).") \
     X(PASSES_APART, 36, HOLDER, LENGTH, HOLD, \
       "the two passes of the scan find holder %i at places that are %v apart; at most %l is possible", \
       "Lock out drives and air, check the play of the carriage's drive and the bracket of the proximity " \
@@ -190,7 +192,8 @@ const char *kr_reaction_word(enum kr_reaction reaction);
       "shift RAIL SHIFT.") \
     X(REFERENCE_SWITCH_STUCK, 104, NONE, NONE, HOLD, "the references' own switch sees a flag where none can be", \
       "Lock out drives and air, check the references' switch, look for an object under it, then give " \
-      "Unhold.") \
+      "Unhold. If there is none, the datum may have shifted: give Stop and Reset, then home the carriage " \
+      "(job 4).") \
     X(REFERENCE_SWITCH_DEAD, 105, NONE, COUNT, HOLD, \
       "the references' own switch saw none of %l flags: the switch or its input has failed, or no flag is " \
       "left, and nothing on the rail counts as measured", \

@@ -64,24 +64,37 @@ static bool is_in_place(const struct rail *r, const struct kr_pattern_found *own
     return own->n == references_of(r)->n && magnitude(own->shift_um) <= references_of(r)->window_um;
 }
 
-/* Tells whether enough of the rail's own references are near their taught places to say whose rail it is. */
+/* Tells whether any of the rail's own references is near its taught place. */
 static bool is_at_home(const struct rail *r, const struct kr_pattern_found *own)
 {
-    return is_in_place(r, own) || (own->n >= 2 && magnitude(own->shift_um) <= references_of(r)->window_um);
+    return own->n > 0 && magnitude(own->shift_um) <= references_of(r)->window_um;
+}
+
+/* Tells whether a flag is where a holder of this rail is known to be. */
+static bool is_a_holders(const struct rail *r, const struct kr_hit *hit)
+{
+    for (uint16_t i = 0; i < r->in->rail->n_holders && !references_of(r)->own_switch; i++) {
+        const struct kr_place *place = &knowledge_of(r)->place[i];
+        if (is_on_rail(r, i) && place->known != KR_UNKNOWN &&
+            magnitude(hit->at_um - place->position_um) <= references_of(r)->window_um)
+            return true;
+    }
+    return false;
 }
 
 /* Returns how many flags match another pattern than the rail's own. Distances alone may match by chance, flags of
- * holders included. While the rail's own references are at home, only flags that look like those of the other pattern
- * count. */
+ * holders included. So flags where holders are known to be do not count; and while one of the rail's own references is
+ * at home, only flags that look like those of the other pattern count. */
 static uint16_t matching(const struct rail *r, const struct kr_pattern_found *own, const struct kr_references *pattern,
                          bool mirrored, const struct kr_hit hit[], const struct kr_pattern_found *found)
 {
-    if (!is_at_home(r, own))
-        return found->n;
+    bool home = is_at_home(r, own);
     uint16_t alike = 0;
     for (uint16_t i = 0; i < pattern->n; i++) {
+        const struct kr_hit *flag = found->hit[i] == 0 ? NULL : &hit[found->hit[i] - 1];
         int32_t told_um = pattern->flag[mirrored ? pattern->n - 1 - i : i].width_um;
-        alike = (uint16_t)(alike + (found->hit[i] != 0 && looks_as_wide(hit[found->hit[i] - 1].width_um, told_um)));
+        if (flag != NULL && (!home || looks_as_wide(flag->width_um, told_um)) && !is_a_holders(r, flag))
+            alike++;
     }
     return alike < found->n ? alike : found->n;
 }

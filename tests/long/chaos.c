@@ -404,8 +404,8 @@ static void witness(const struct rig *rig, void *digest)
     digest_cycle(digest, rig);
 }
 
-/* Plans the order in force from where the holders truly stand, whatever the station has measured. */
-static bool is_possible(const struct rig *rig)
+/* Plans the order in force from where the holders truly stand, whatever the station has measured; or as measured. */
+static bool is_possible(const struct rig *rig, bool as_measured)
 {
     static struct kr_plan_request request;
     static struct kr_plan plan;
@@ -420,11 +420,22 @@ static bool is_possible(const struct rig *rig)
         request.rail[r].carriage_um = rig->config.carriage[r].park_um;
         for (uint16_t i = 0; i < request.geometry.rail[r].n_holders; i++) {
             const struct kr_holder_data *row = &durable->holder[r][i];
-            request.rail[r].holder[i] = (struct kr_holder){sim_machine_holder_um(&rig->machine, r, i),
-                                                           row->edge_offset_um, row->holder_size, row->state};
+            int32_t at_um = as_measured ? row->position_um : sim_machine_holder_um(&rig->machine, r, i);
+            request.rail[r].holder[i] = (struct kr_holder){at_um, row->edge_offset_um, row->holder_size, row->state};
         }
     }
     return kr_plan_make(&request, rig->workspace, &plan).code == KR_OK;
+}
+
+/* Some holder stands so far beside where it was measured that it takes more than the scatter of scans. */
+static bool differs(const struct rig *rig)
+{
+    for (uint16_t r = 0; r < rig->config.geometry.n_rails; r++)
+        for (uint16_t i = 0; i < rig->config.geometry.rail[r].n_holders; i++)
+            if (abs(kr_station_durable(rig->station)->holder[r][i].position_um -
+                    sim_machine_holder_um(&rig->machine, r, i)) > SCAN_ERROR_UM)
+                return true;
+    return false;
 }
 
 /* An order that fits its machine need not be possible from where hands have pushed the holders: four idle ones that
@@ -432,14 +443,16 @@ static bool is_possible(const struct rig *rig)
  * have to push them once more. Likewise where an edge offset was written down after its holder had been placed, and
  * where the order was accepted while the datum was off by more than a step, and a fixed holder stands elsewhere. A rail
  * that shifts by less, or gets warmer, leaves holders out of tolerance in slits so narrow that the way back has no room
- * to overtravel. Each is so only if no plan is possible from where the holders truly stand. */
+ * to overtravel. Each is so only if no plan is possible from where the holders truly stand; or from where they were
+ * measured, if something that nobody can find has let that differ. */
 static bool is_pushed_apart(const struct rig *rig, const struct operators *operators, const struct trouble *t)
 {
     const uint32_t *frame = t->frames ? t->frames->counts : NULL;
     bool has_cause = t->counts[T_HANDS] > 0;
     for (int fault = 0; frame && fault < N_FRAME_FAULTS; fault++)
         has_cause |= frame[fault] > 0;
-    return operators->refusals >= REFUSALS_MOST && has_cause && !is_possible(rig);
+    bool possible = is_possible(rig, false) && (!differs(rig) || is_possible(rig, true));
+    return operators->refusals >= REFUSALS_MOST && has_cause && !possible;
 }
 
 static void creep_between(struct draw *d, struct rig *rig, struct trouble *t)

@@ -168,22 +168,34 @@ static void draw_rail(struct frames *f, struct rig *rig, uint16_t r)
 
 /* ---- what a rail's references can say -------------------------------------------------------------------------- */
 
-static bool is_good(const struct frames_rail *rail, uint16_t i)
-{
-    return !((rail->missing | rail->dirty) >> i & 1u);
-}
-
-/* Of those that are good some stand at least half the rail apart. */
-static bool has_both_ends(const struct frames *f, const struct rig *rig, uint16_t r)
+/* Of those references that are not left out some stand at least half the rail apart. */
+static bool stand_apart(const struct rig *rig, uint16_t r, uint8_t left_out)
 {
     const struct kr_references *p = references_of(rig, r);
     int64_t low_um = INT32_MAX, high_um = INT32_MIN;
     for (uint16_t i = 0; i < p->n; i++)
-        if (is_good(&f->rail[r], i)) {
+        if (!(left_out >> i & 1u)) {
             low_um = p->flag[i].at_um < low_um ? p->flag[i].at_um : low_um;
             high_um = p->flag[i].at_um > high_um ? p->flag[i].at_um : high_um;
         }
     return high_um - low_um >= (rig->config.geometry.rail[r].max_um - rig->config.geometry.rail[r].min_um) / 2;
+}
+
+static bool has_both_ends(const struct frames *f, const struct rig *rig, uint16_t r)
+{
+    return stand_apart(rig, r, f->rail[r].missing | f->rail[r].dirty);
+}
+
+/* The references that the last scan has not used. A switch that failed for a while may have missed those of one end. */
+static uint8_t unused_references(const struct rig *rig, uint16_t r)
+{
+    const struct kr_alarm *alarm;
+    uint16_t n = kr_station_alarms(rig->station, &alarm);
+    uint8_t unused = 0;
+    for (uint16_t i = 0; i < n; i++)
+        if (alarm[i].code == KR_ALARM_REFERENCE_BAD && alarm[i].rail == r + 1)
+            unused |= (uint8_t)(1u << (alarm[i].item - 1));
+    return unused;
 }
 
 /* By how much a scan finds a flag off that truly stands there, before anything is corrected. */
@@ -288,6 +300,7 @@ static void take_scan(struct frames *f, struct rig *rig, uint16_t r)
         must_have_been_noticed(f, rig, r, grown_um(f, rig, r, low_um, high_um));
     if (sim_machine_entered(&rig->machine, r, SIM_PHASE_SCANNING) - rail->half_passes >= 2)
         rail->half_seen_um = 0; /* both its ways came after that */
+    rail->loses_an_end = rail->loses_an_end || !stand_apart(rig, r, unused_references(rig, r));
     rail->scanned = true;
     rail->confirmed = false;
     rail->scans = sim_machine_entered(&rig->machine, r, SIM_PHASE_SCANNING);
@@ -325,7 +338,9 @@ static bool pin_is_off(const struct rig *rig, uint16_t r)
     int32_t pin_um = kr_frame_place_um(&c.frame, sim_drive_position_um(&axis->drive, m, at_um));
     int32_t scan_um =
         kr_frame_place_um(&c.frame, sim_drive_position_um(&axis->drive, m, at_um - switch_um)) + c.switch_offset_um;
-    return fabs(pin_um - at_um) > SEEN_UM || abs(scan_um - pin_um) > SEEN_UM || holder_is_off(rig, r);
+    /* A pin that goes in draws its holder along by so little only against one that hands have pushed up to it. */
+    int32_t beside_um = sim_machine_phase(&rig->machine, r) == SIM_PHASE_DOCKING ? SCAN_ERROR_UM : SEEN_UM;
+    return fabs(pin_um - at_um) > SEEN_UM || abs(scan_um - pin_um) > beside_um || holder_is_off(rig, r);
 }
 
 static void excuse(struct rig *rig, void *of_excuse)
@@ -373,12 +388,21 @@ static bool machine_has(struct rig *rig, uint16_t r, enum sim_fault fault, int32
                       : sim_machine_break(&rig->machine, r, fault, 0, value);
 }
 
+/* So much of its shift does the drive count as its datum since it was homed. */
+static int32_t taken_in_um(const struct frames_rail *rail, const struct rig *rig, uint16_t r)
+{
+    const struct sim_drive *drive = &rig->machine.axis[r].drive;
+    return rail->homings == drive->homings ? rail->taken_in_um : (int32_t)drive->miscount.shift_um;
+}
+
 void frames_lay(struct frames *f, struct rig *rig, uint16_t r)
 {
     struct frames_rail *rail = &f->rail[r];
     int32_t slope_ppm = rail->scale_ppm - rail->warmer_ppm;
-    if (rig->machine.axis[r].drive.miscount.shift_um != rail->shift_um)
+    if (rig->machine.axis[r].drive.miscount.shift_um != rail->shift_um) {
+        rail->taken_in_um = taken_in_um(rail, rig, r);
         rail->homings = rig->machine.axis[r].drive.homings;
+    }
     machine_has(rig, r, SIM_DATUM_SHIFTED, rail->shift_um);
     machine_has(rig, r, SIM_BRACKET_BUMPED, rail->bump_um);
     machine_has(rig, r, SIM_REFERENCE_BRACKET_BUMPED, rail->bump_2_um);
@@ -408,14 +432,13 @@ void frames_clean(struct frames *f, struct rig *rig, uint16_t r)
 
 static bool is_shifted(const struct frames_rail *rail, const struct rig *rig, uint16_t r)
 {
-    return rail->shift_um != 0 && rail->homings == rig->machine.axis[r].drive.homings;
+    return rail->shift_um != taken_in_um(rail, rig, r);
 }
 
 void frames_mend_rail(struct frames *f, struct rig *rig, uint16_t r)
 {
     struct frames_rail *rail = &f->rail[r];
-    if (is_shifted(rail, rig, r))
-        rail->shift_um = 0;
+    rail->shift_um = taken_in_um(rail, rig, r);
     rail->bump_um = rail->bump_2_um = rail->scale_ppm = rail->pitch_um = 0; /* warmth nobody mends */
     frames_lay(f, rig, r);
     frames_clean(f, rig, r);
@@ -640,7 +663,9 @@ void frames_look_at_shift(struct frames *f, struct rig *rig, uint16_t r, int32_t
 static bool is_of_references(const struct kr_alarm *alarm)
 {
     return alarm->code == KR_ALARM_REFERENCES_UNSEEN || alarm->code == KR_ALARM_REFERENCE_BAD ||
-           alarm->code == KR_ALARM_REFERENCE_SWITCH_DEAD; /* whose only flag may be gone */
+           alarm->code == KR_ALARM_REFERENCE_SWITCH_DEAD || /* whose only flag may be gone */
+           alarm->code == KR_ALARM_SWITCH_STUCK ||          /* an object under it may be dirt on a reference */
+           alarm->code == KR_ALARM_REFERENCE_SWITCH_STUCK;
 }
 
 /* What an alarm names is looked at; where it names nothing of the frame, people find out after a while. */

@@ -44,6 +44,7 @@ struct frames {
         int32_t shift_um, bump_um, scale_ppm, warmer_ppm, pitch_um; /* as it stands */
         int32_t bump_2_um;                                          /* of the references' own switch */
         uint32_t homings;            /* of the drive when the datum shifted last: a homing takes the shift in */
+        int32_t taken_in_um;         /* of the shift, by the homing before that */
         uint8_t missing, dirty;      /* references, one bit each */
         int32_t least_ppm, most_ppm; /* that it ever counted more, or less, of each way */
         int32_t worst_pitch_um, worst_dirt_um;

@@ -137,8 +137,6 @@ void operators_step(struct operators *operators, struct rig *rig)
 
 /* ---- the watch ------------------------------------------------------------------------------------------------- */
 
-#define SCAN_ERROR_UM 30 /* what a scan may be off by, both ways of it and the play in the rack included */
-
 void watch_say(struct watch *w, const struct rig *rig, const char *what, int32_t value, int32_t limit)
 {
     if (w->what[0] == 0)

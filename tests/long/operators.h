@@ -6,6 +6,8 @@
 #include "draw.h"
 #include "rig.h"
 
+#define SCAN_ERROR_UM 30 /* what a scan may be off by, both ways of it and the play in the rack included */
+
 struct operators {
     struct draw *draw;
     void (*mend)(struct operators *operators, struct rig *rig); /* takes away the causes; NULL: there are none */

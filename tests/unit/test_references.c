@@ -563,6 +563,45 @@ START_TEST(a_rail_whose_holders_stand_like_its_references_in_a_mirror_is_not_tak
 }
 END_TEST
 
+/* Of two references one is gone, and two holders stand as far apart as both. The other reference is in its place, and
+ * these are wider than a holder's flag. */
+START_TEST(a_rail_with_one_reference_left_is_not_taken_for_reversed)
+{
+    struct rig rig;
+    rig_small_ordinary(&rig, 2);
+    give(&rig, 0, (const int32_t[]){521, 572}, 2, 0);
+    make_wide(&rig, 0, 12 * MM);
+    put(&rig, 0, 0, 20);
+    put(&rig, 0, 1, 71);
+    rig_begin(&rig);
+    rig_break(&rig, 0, SIM_REFERENCE_MISSING, 0, 0);
+    rig_start_job(&rig, KR_JOB_SCAN);
+    ck_assert_int_eq(held_by(&rig, KR_ALARM_REFERENCES_UNSEEN).limit, 2);
+    rig_end(&rig);
+}
+END_TEST
+
+/* The only reference is gone. All that is left are the holders, where they are known to be, and two of them stand as
+ * the other rail's references do, which look like a holder's flag. */
+START_TEST(a_rail_without_its_only_reference_is_not_taken_for_another_rail)
+{
+    struct rig rig;
+    rig_small_ordinary(&rig, 2);
+    give(&rig, 0, (const int32_t[]){-30}, 1, 1);
+    give(&rig, 1, (const int32_t[]){-71, -20}, 2, 2);
+    put(&rig, 0, 0, 20);
+    put(&rig, 0, 1, 71);
+    rig_begin(&rig);
+    rig_start_job(&rig, KR_JOB_SCAN);
+    rig_until_complete(&rig);
+    rig_reset(&rig);
+    rig_break(&rig, 0, SIM_REFERENCE_MISSING, 0, 0);
+    rig_start_job(&rig, KR_JOB_SCAN);
+    ck_assert_int_eq(held_by(&rig, KR_ALARM_REFERENCES_UNSEEN).limit, 1);
+    rig_end(&rig);
+}
+END_TEST
+
 /* The reference says one shift, the holders another, since the scale is off, too: who has confirmed what the reference
  * says is not asked again for what the holders say, and then again for the reference. */
 START_TEST(a_shift_by_the_only_reference_that_a_person_confirms_is_not_asked_for_in_turns)
@@ -1007,6 +1046,8 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_pattern_of_no_rail_is_told_as_such);
     tcase_add_test(tc, a_rail_whose_holders_stand_like_another_rails_references_is_not_taken_for_it);
     tcase_add_test(tc, a_rail_whose_holders_stand_like_its_references_in_a_mirror_is_not_taken_for_reversed);
+    tcase_add_test(tc, a_rail_with_one_reference_left_is_not_taken_for_reversed);
+    tcase_add_test(tc, a_rail_without_its_only_reference_is_not_taken_for_another_rail);
     tcase_add_test(tc, a_reversed_axis_is_named_as_such_and_nothing_is_measured);
     tcase_add_loop_test(tc, one_of_several_that_is_dirty_or_missing_is_a_notice, 0, 8);
     tcase_add_test(tc, fewer_than_two_good_ones_are_an_alarm_and_nothing_is_measured);
