@@ -85,6 +85,10 @@ enum kr_load {
  * .lock file). */
 enum kr_load kr_book_load(struct kr_book *book, const char *name, uint16_t *station, struct kr_durable *durable);
 
+/* Says that all stations of this run are loaded. A copy stays a copy, also for the next start, until this was said and
+ * each loaded station has made its first commit. So a start that fails halfway makes nothing of the copy believed. */
+void kr_book_all_loaded(struct kr_book *book);
+
 /* Returns when the job of durable's record ended, by the clock of that time; 0: there is no such job, or the time is
  * unknown. It must come after kr_book_load(). */
 int64_t kr_book_record_ended_s(struct kr_book *book, uint16_t station);

@@ -50,6 +50,7 @@ static bool check_confirmed_count(struct kr_book *book)
 {
     uint64_t confirmed = book->in_memory ? 0 : confirmed_count_read(book->file.count_fd);
     book->counted = book->in_memory || confirmed != 0;
+    book->counts = !book->in_memory && (confirmed != 0 || book->commits == 0);
     if (confirmed <= book->commits)
         return true;
     return book_fail(book,
@@ -210,7 +211,7 @@ bool book_confirm(struct kr_book *book)
     if (!is_there(book) || !run_alone(book, SQL_COUNT_COMMIT, "confirmed") || !run_alone(book, SQL_COMMIT, "commit"))
         return book_take_back(book);
     book->commits++;
-    if (!book->in_memory)
+    if (book->counts)
         confirmed_count_write(book->file.count_fd, book->commits);
     return true;
 }
@@ -380,6 +381,25 @@ enum kr_load kr_book_load(struct kr_book *book, const char *name, uint16_t *stat
     return found;
 }
 
+/* A copy gets its count only once every station has stored what it believes of the copy. Otherwise a start that ends
+ * before that, or a tool that writes to the copy, would make it look like the book that a gateway has kept. */
+static void begin_to_count(struct kr_book *book)
+{
+    bool ready = book->all_loaded && !book->in_memory && !book->counts;
+    for (uint16_t i = 0; i < book->n_stations; i++)
+        ready = ready && book->station[i].committed;
+    if (!ready)
+        return;
+    book->counts = true;
+    confirmed_count_write(book->file.count_fd, book->commits);
+}
+
+void kr_book_all_loaded(struct kr_book *book)
+{
+    book->all_loaded = true;
+    begin_to_count(book);
+}
+
 /* ---- sizes ------------------------------------------------------------------------------------------------ */
 
 int64_t kr_book_record_ended_s(struct kr_book *book, uint16_t station)
@@ -441,6 +461,8 @@ bool kr_book_commit(struct kr_book *book, uint16_t station, const struct kr_book
         return book_take_back(book);
     if (!book_confirm(book))
         return false;
+    book->next.committed = true;
     book->station[station] = book->next;
+    begin_to_count(book);
     return true;
 }

@@ -11,6 +11,7 @@ struct kept {
     int64_t id; /* its key in the file */
     char name[KR_NAME_MAX];
     bool holder_stored[KR_RAILS_MAX][KR_HOLDERS_MAX];
+    bool committed; /* since the book was opened */
     struct kr_durable durable;
 };
 
@@ -21,7 +22,9 @@ struct kr_book {
     bool gone;                           /* the last commit or look found the file deleted or replaced */
     char migrated[KR_BOOK_MIGRATED_MAX]; /* how opening has changed the file, in words; "": not at all */
     uint64_t commits;                    /* confirmed commits in the life of this file */
-    bool counted;                        /* FILE.lock has this count, so the file is not a copy */
+    bool counted;                        /* FILE.lock had this count when the book was opened: it is no copy */
+    bool counts;                         /* commits write this count to FILE.lock */
+    bool all_loaded;                     /* kr_book_all_loaded() was called */
     uint16_t n_stations;
     struct kept station[KR_STATIONS_MAX];
     struct kept next; /* the stored values after the commit under way; it is here because it is large */

@@ -414,6 +414,7 @@ bool gateway_open(struct gateway *gateway, uv_loop_t *loop, const struct args *a
     for (uint16_t i = 0; i < config->n_stations; i++)
         if (!open_station(gateway, i, error, error_size))
             return false;
+    kr_book_all_loaded(gateway->book);
     if (!open_face(gateway, error, error_size) || !open_signals(gateway, error, error_size))
         return false;
     gateway->beating = beat_start(&gateway->beat, loop, config->period_ms * 1000LL, on_beat, gateway);

@@ -16,6 +16,7 @@ static void open_book(struct ledger_rig *l)
     l->book = kr_book_open(l->path, error, sizeof error);
     ck_assert_msg(l->book != NULL, "%s", error);
     ck_assert_int_ne(kr_book_load(l->book, l->rig->config.name, &l->station, &l->rig->book), KR_LOAD_FAILED);
+    kr_book_all_loaded(l->book);
 }
 
 static void store(struct rig *rig, const struct kr_durable *stored)

@@ -65,6 +65,7 @@ static bool load_stations(struct kr_book *book, uint16_t index[SAMPLE_STATIONS],
     for (int s = 0; s < SAMPLE_STATIONS; s++)
         if (kr_book_load(book, sample_station(s), &index[s], &loaded[s]) == KR_LOAD_FAILED)
             return false;
+    kr_book_all_loaded(book);
     return true;
 }
 

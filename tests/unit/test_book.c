@@ -1459,6 +1459,91 @@ START_TEST(a_later_field_leaves_the_seal_as_it_is_until_it_is_set)
 }
 END_TEST
 
+/* ---- a copy in a book's place ------------------------------------------------------------------------------------ */
+
+/* The file without the count of commits beside it, as after a restore. */
+static void leave_a_copy(void)
+{
+    char name[128];
+    fill_story();
+    struct kr_book *book = opened(path);
+    for (int i = 0; i < 2; i++) {
+        uint16_t station;
+        ck_assert_int_eq(kr_book_load(book, i == 0 ? station_name : "the other one", &station, &entry.durable),
+                         KR_LOAD_NEW);
+        entry.durable.proof[0] = 77;
+        assert_commit(book, station);
+    }
+    kr_book_close(book);
+    snprintf(name, sizeof name, "%s.lock", path);
+    ck_assert_int_eq(unlink(name), 0);
+}
+
+static bool is_believed(struct kr_book *book, const char *name, uint16_t *station)
+{
+    ck_assert_int_eq(kr_book_load(book, name, station, &entry.durable), KR_LOAD_FOUND);
+    bool known = false;
+    for (int h = 0; h < 12; h++)
+        known = known || entry.durable.holder[0][h].known != KR_UNKNOWN;
+    ck_assert_int_eq(known, entry.durable.proof[0] != 0);
+    return known;
+}
+
+/* The steps of a start, of which it makes so many: it takes a session, loads a station, stores it, loads the other
+ * station; it ends without having stored that one. */
+static void begin_a_start(int n_steps)
+{
+    uint16_t session, station;
+    struct kr_book *book = opened(path);
+    ck_assert(kr_book_session(book, entry.now_utc_ms, "", &session, &last_run));
+    if (n_steps > 0)
+        ck_assert(!is_believed(book, station_name, &station));
+    if (n_steps > 1)
+        assert_commit(book, station);
+    if (n_steps > 2)
+        ck_assert(!is_believed(book, "the other one", &station));
+    if (n_steps > 3)
+        kr_book_all_loaded(book);
+    ck_assert(kr_book_end_run(book, entry.now_utc_ms, KR_RUN_NOT_STARTED));
+    kr_book_close(book);
+}
+
+/* A station file that doesn't fit ends a start after its first commits. */
+START_TEST(a_start_that_fails_halfway_makes_nothing_of_a_copy_believed)
+{
+    uint16_t station;
+    leave_a_copy();
+    begin_a_start(_i);
+    struct kr_book *book = opened(path);
+    if (_i < 2)
+        ck_assert(!is_believed(book, station_name, &station));
+    ck_assert(!is_believed(book, "the other one", &station));
+    kr_book_close(book);
+}
+END_TEST
+
+START_TEST(what_a_gateway_has_stored_since_it_began_from_a_copy_is_believed)
+{
+    uint16_t station[2];
+    leave_a_copy();
+    struct kr_book *book = opened(path);
+    for (int i = 0; i < 2; i++)
+        ck_assert(!is_believed(book, i == 0 ? station_name : "the other one", &station[i]));
+    kr_book_all_loaded(book);
+    for (int i = 0; i < 2; i++) {
+        entry.durable.serial++;
+        entry.durable.holder[0][0].known = KR_MEASURED;
+        entry.durable.proof[0] = 78;
+        assert_commit(book, station[i]);
+    }
+    kr_book_close(book);
+    book = opened(path);
+    for (int i = 0; i < 2; i++)
+        ck_assert(is_believed(book, i == 0 ? station_name : "the other one", &station[i]));
+    kr_book_close(book);
+}
+END_TEST
+
 Suite *make_suite(void)
 {
     Suite *suite = suite_create("book");
@@ -1478,6 +1563,11 @@ Suite *make_suite(void)
     tcase_add_test(tc, the_next_run_finds_how_the_last_one_ended);
     tcase_add_test(tc, the_last_sign_of_a_run_that_said_nothing_is_its_last_commit);
     tcase_add_test(tc, a_book_in_memory_draws_sessions_that_are_not_all_the_same);
+
+    tc = suite_case(suite, "a copy");
+    tcase_add_checked_fixture(tc, setup, teardown);
+    tcase_add_loop_test(tc, a_start_that_fails_halfway_makes_nothing_of_a_copy_believed, 0, 5);
+    tcase_add_test(tc, what_a_gateway_has_stored_since_it_began_from_a_copy_is_believed);
 
     tc = suite_case(suite, "fields");
     tcase_add_checked_fixture(tc, setup, teardown);
