@@ -86,8 +86,9 @@ void durable_set_holder(struct kr_durable *d, uint16_t rail, uint16_t holder, co
 
 void durable_set_offset(struct kr_durable *d, uint16_t rail, uint16_t holder, int32_t edge_offset_um)
 {
-    d->holder[rail][holder].edge_offset_um = edge_offset_um;
-    d->holder[rail][holder].edge = KR_EDGE_UNPROVEN;
+    struct kr_holder_data *is = &d->holder[rail][holder];
+    is->edge_offset_um = edge_offset_um;
+    is->edge = is->edge == KR_EDGE_STRUCK ? KR_EDGE_STRUCK : KR_EDGE_UNPROVEN;
     durable_touch(d);
 }
 

@@ -32,7 +32,7 @@ void durable_add_metres(struct kr_durable *d, const struct kr_geometry *geometry
 
 /* Sets a holder's data without its position, which belongs to its rail. */
 void durable_set_holder(struct kr_durable *d, uint16_t rail, uint16_t holder, const struct kr_holder_data *data);
-/* The new edge is not proven. */
+/* The new edge is not proven. A knife that was struck stays struck: nobody has looked at it. */
 void durable_set_offset(struct kr_durable *d, uint16_t rail, uint16_t holder, int32_t edge_offset_um);
 void durable_set_edge(struct kr_durable *d, uint16_t rail, uint16_t holder, enum kr_edge edge);
 

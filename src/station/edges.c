@@ -246,6 +246,7 @@ void edges_end_trials(struct edges *edges)
 bool edges_new_crash(struct edges *edges, uint16_t crash, uint16_t cut)
 {
     bool is_new = (crash & ~edges->crash) != 0 || (crash != 0 && cut != 0 && cut != edges->crash_cut);
+    edges->crash_ended = edges->crash_ended || (edges->crash != 0 && crash == 0);
     edges->crash = crash;
     edges->crash_cut = cut;
     return is_new;
@@ -272,7 +273,7 @@ static bool is_hit(struct edge_view v, uint16_t r, uint16_t h)
 uint16_t edges_strike(struct edge_view v, struct edges *edges, struct kr_durable *durable)
 {
     uint16_t rails = 0;
-    if (!v.planning->valid && any_struck(v))
+    if (!v.planning->valid && any_struck(v) && !edges->crash_ended)
         return 0; /* after a restart the PLC still reports an earlier crash */
     for (uint16_t r = 0; r < v.geometry->n_rails; r++)
         for (uint16_t h = 0; h < v.geometry->rail[r].n_holders; h++) {

@@ -15,6 +15,7 @@ struct edges {
     uint8_t edge_before[KR_RAILS_MAX][KR_HOLDERS_MAX];
     bool trial_before[KR_RAILS_MAX][KR_HOLDERS_MAX];
     uint16_t crash, crash_cut; /* values from the PLC in the cycle before */
+    bool crash_ended;          /* the PLC has reported a crash since the start, and its end */
 };
 
 void edges_wait(struct edges *edges, const struct kr_durable *durable); /* call before a request is judged */

@@ -428,11 +428,13 @@ static void undo(struct kr_station *s, const struct kr_edit *edit)
         return;
     }
     uint16_t r = (uint16_t)(edit->rail - 1), h = (uint16_t)(edit->holder - 1);
-    const struct kr_holder_data *before = &s->editing.before;
-    durable_set_holder(&s->durable, r, h, before);
+    struct kr_holder_data before = s->editing.before;
+    if (s->durable.holder[r][h].edge == KR_EDGE_STRUCK)
+        before.edge = KR_EDGE_STRUCK; /* perhaps by a crash that came meanwhile */
+    durable_set_holder(&s->durable, r, h, &before);
     rail_holder_changed(&s->rails, &s->durable, r, h);
     if (edit->kind == KR_EDIT_ABSENT || edit->kind == KR_EDIT_INSERT)
-        rail_told(s, r, edit->holder, before->position_um, KR_UNKNOWN);
+        rail_told(s, r, edit->holder, before.position_um, KR_UNKNOWN);
     verify_places_changed(&s->placement, 1);
 }
 

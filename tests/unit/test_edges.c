@@ -583,6 +583,70 @@ START_TEST(a_crash_in_the_middle_of_a_job_holds_it)
 }
 END_TEST
 
+/* _i: an offset was typed, or the proposal of a test cut was applied. The book fails before it has stored that. */
+START_TEST(a_knife_that_is_struck_while_a_request_is_stored_stays_struck_when_the_request_is_withdrawn)
+{
+    struct rig rig;
+    begin_proven(&rig);
+    uint16_t h = rig_holder_of_cut(&rig, 2, 2);
+    struct edit_values values = {2, h, .edge_offset_um = rig_holder(&rig, 2, h)->edge_offset_um + 100};
+    ck_assert_int_eq(strips(&rig, 200, 0), KR_OK);
+    rig.book_cycles = 20;
+    rig.book_failures = 1;
+    rig_edit_hand_over(&rig, _i ? KR_EDIT_APPLY : KR_EDIT_OFFSET, ++rig.edit_number, values);
+    rig_cycle(&rig);
+    ck_assert(rig.out.edit_busy);
+    crash(&rig, KR_CRASH_KNIFE_BROKEN, 2);
+    crash(&rig, 0, 0);
+    while (rig.out.edit_busy)
+        rig_cycle(&rig);
+    ck_assert_int_eq(rig_u16(&rig, KR_REG_EDITED_CODE, 0, 0), KR_NOT_STORED);
+    ck_assert_int_eq(rig_holder(&rig, 2, h)->edge_offset_um, values.edge_offset_um - 100);
+    rig_run_ms(&rig, 1000);
+    ck_assert_int_eq(edge(&rig, 2, h), KR_EDGE_STRUCK);
+    ck_assert_uint_eq(rig.book.holder[1][h - 1].edge, KR_EDGE_STRUCK);
+    ck_assert_int_eq(edit(&rig, KR_EDIT_BENCH, 2, 0), KR_LOOK_FIRST);
+    rig_end(&rig);
+}
+END_TEST
+
+START_TEST(applied_offsets_are_no_look_at_a_struck_knife)
+{
+    struct rig rig;
+    begin_proven(&rig);
+    uint16_t h = rig_holder_of_cut(&rig, 2, 1);
+    ck_assert_int_eq(strips(&rig, 200, 0), KR_OK);
+    crash(&rig, KR_CRASH_KNIFE_BROKEN, 1);
+    crash(&rig, 0, 0);
+    int32_t was_um = rig_holder(&rig, 2, h)->edge_offset_um;
+    ck_assert_int_eq(edit(&rig, KR_EDIT_APPLY, 0, 0), KR_OK);
+    ck_assert_int_ne(rig_holder(&rig, 2, h)->edge_offset_um, was_um);
+    ck_assert_int_eq(edge(&rig, 2, h), KR_EDGE_STRUCK);
+    ck_assert_int_eq(edit(&rig, KR_EDIT_BENCH, 2, 0), KR_LOOK_FIRST);
+    ck_assert_uint_eq(named(&rig, KR_ALARM_KNIFE_STRUCK, 2).item, h);
+    rig_end(&rig);
+}
+END_TEST
+
+/* The plan is outdated, so that nobody knows which knives cut; and the first knife was not looked at yet. */
+START_TEST(a_second_crash_strikes_although_a_knife_of_the_first_one_is_still_to_be_looked_at)
+{
+    struct rig rig;
+    begin_proven(&rig);
+    uint16_t h = rig_holder_of_cut(&rig, 2, 3), first = rig_holder_of_cut(&rig, 2, 2);
+    crash(&rig, KR_CRASH_KNIFE_BROKEN, 2);
+    crash(&rig, 0, 0);
+    struct edit_values values = {2, h, .edge_offset_um = rig_holder(&rig, 2, h)->edge_offset_um + 100};
+    ck_assert_int_eq(rig_edit(&rig, KR_EDIT_OFFSET, values), KR_OK);
+    ck_assert_int_eq(edge(&rig, 2, first), KR_EDGE_STRUCK);
+    crash(&rig, KR_CRASH_WEB_WRAPPED, 0);
+    for (uint16_t rail = 1; rail <= 2; rail++)
+        for (uint16_t i = 1; i <= SMALL_HOLDERS; i++)
+            ck_assert_int_eq(edge(&rig, rail, i), KR_EDGE_STRUCK);
+    rig_end(&rig);
+}
+END_TEST
+
 /* ---- the order in force once more ------------------------------------------------------------------------------ */
 
 static void stage_wide(struct rig *rig)
@@ -653,6 +717,10 @@ Suite *make_suite(void)
     tcase_add_test(crashes, a_crash_outlives_a_restart_and_is_not_another_one_when_the_plc_shows_it_still);
     tcase_add_test(crashes, a_crash_that_nobody_can_place_after_a_restart_is_every_knife_s);
     tcase_add_test(crashes, a_crash_in_the_middle_of_a_job_holds_it);
+    tcase_add_loop_test(
+        crashes, a_knife_that_is_struck_while_a_request_is_stored_stays_struck_when_the_request_is_withdrawn, 0, 2);
+    tcase_add_test(crashes, applied_offsets_are_no_look_at_a_struck_knife);
+    tcase_add_test(crashes, a_second_crash_strikes_although_a_knife_of_the_first_one_is_still_to_be_looked_at);
     TCase *again = suite_case(suite, "the order in force once more");
     tcase_add_test(again, the_order_in_force_is_set_up_again_with_the_fewest_moves_whatever_is_staged);
     return suite;
