@@ -151,6 +151,10 @@ void rail_confirmed(struct kr_station *s, uint16_t r, enum kr_edit_kind what, bo
             kr_motion_switch_taken(&s->rails.motion[r], &in, is_right ? 0 : before);
         verify_forget(&s->placement);
     }
+    /* The places were measured by another frame, switch or datum, so that a scan must come before the next move. Where
+     * remembered places are accepted, only an unknown place makes a scan due. */
+    if (s->config.scan_policy == KR_SCAN_UNKNOWN)
+        kr_motion_doubt(&s->rails.motion[r], &in, KR_UNKNOWN);
     rail_learned(s, r);
 }
 

@@ -211,6 +211,37 @@ START_TEST(where_the_station_accepts_what_is_remembered_only_an_unknown_place_is
 }
 END_TEST
 
+/* The places that are remembered were places by the frame, the switch or the datum before. */
+START_TEST(a_scan_follows_a_new_frame_or_switch_or_a_confirmed_shift_although_remembered_places_are_accepted)
+{
+    struct rig rig;
+    rig_small_ideal(&rig, 2);
+    rig.config.scan_policy = KR_SCAN_UNKNOWN;
+    rig_begin(&rig);
+    rig_set_up_small(&rig);
+    if (_i == 2)
+        rig.book.shift_um[0] = 300;
+    rig_restart(&rig);
+    rig_to_idle(&rig);
+    ck_assert_int_eq(rig_status_has(&rig, KR_STATUS_SCAN_DUE), _i == 2);
+    struct kr_frame frame = {.offset_um = 300};
+    struct edit_values shift = {.rail = 1, .position_um = 300};
+    ck_assert_int_eq(
+        _i == 0   ? rig_frame(&rig, 1, &frame)
+        : _i == 1 ? rig_switch(&rig, 1, (struct kr_switch){.offset_um = rig.config.carriage[0].switch_offset_um + 300})
+                  : rig_edit(&rig, KR_EDIT_SHIFT, shift),
+        KR_OK);
+    ck_assert(rig_status_has(&rig, KR_STATUS_SCAN_DUE));
+    rig_restart(&rig);
+    rig_to_idle(&rig);
+    ck_assert(rig_status_has(&rig, KR_STATUS_SCAN_DUE));
+    rig_stage(&rig, 1);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    rig_until_phase(&rig, KR_PHASE_SCAN);
+    rig_end(&rig);
+}
+END_TEST
+
 /* ---- stations -------------------------------------------------------------------------------------------------- */
 
 START_TEST(a_razor_station_has_an_upper_rail_alone)
@@ -477,6 +508,8 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_changeover_to_where_everything_stands_moves_nothing);
     tcase_add_test(tc, where_the_station_asks_for_it_every_changeover_begins_with_a_scan);
     tcase_add_loop_test(tc, where_the_station_accepts_what_is_remembered_only_an_unknown_place_is_scanned_for, 0, 2);
+    tcase_add_loop_test(
+        tc, a_scan_follows_a_new_frame_or_switch_or_a_confirmed_shift_although_remembered_places_are_accepted, 0, 3);
     tc = suite_case(suite, "stations");
     tcase_add_test(tc, a_razor_station_has_an_upper_rail_alone);
     tcase_add_test(tc, a_third_rail_puts_a_knife_at_every_cut_too);
