@@ -182,9 +182,17 @@ static bool pattern_is_own(const struct rail *r, const struct kr_hit hit[], uint
 
 /* ---- the deviation of the references ----------------------------------------------------------------------------- */
 
+/* Returns the width as first measured; 0: not measured yet. A width that is not like the told one is that of another
+ * flag: between two runs a reference was put on or taken off, so that the others count differently now. */
+static int32_t width_before_um(const struct rail *r, uint16_t i)
+{
+    int32_t before_um = known_of(r)->width_um[i];
+    return looks_as_wide(before_um, references_of(r)->flag[i].width_um) ? before_um : 0;
+}
+
 static bool is_clean(const struct rail *r, uint16_t i, int32_t width_um)
 {
-    int32_t told_um = references_of(r)->flag[i].width_um, before_um = known_of(r)->width_um[i];
+    int32_t told_um = references_of(r)->flag[i].width_um, before_um = width_before_um(r, i);
     return looks_as_wide(width_um, told_um) && (before_um == 0 || widths_agree(width_um, before_um, told_um));
 }
 
@@ -484,7 +492,7 @@ void residual_keep(const struct rail *r, const struct residual *residual, const 
     known->good = residual->good;
     trend_shift(known->trend_um, total);
     for (uint16_t i = 0; i < references_of(r)->n; i++)
-        if (residual->good >> i & 1u && known->width_um[i] == 0)
+        if (residual->good >> i & 1u && width_before_um(r, i) == 0)
             known->width_um[i] = residual->width_um[i];
     knowledge_touch(r);
 }

@@ -446,6 +446,43 @@ START_TEST(the_only_one_that_is_dirty_or_missing_is_an_alarm)
 }
 END_TEST
 
+/* While the gateway does not run, the first reference is taken off the frame and out of the station file, so that the
+ * others count from 1 less. _i: all look alike, or the first one was wider. Or it comes back. */
+START_TEST(a_reference_that_is_taken_off_or_put_on_between_two_runs_makes_none_of_the_others_bad)
+{
+    static const int32_t first_um[] = {FLAG_UM, 12 * MM, 12 * MM};
+    struct rig rig;
+    with_references(&rig);
+    struct kr_references *told = &rig.config.carriage[0].references, all;
+    told->flag[0].width_um = rig.sim_config.rail[0].reference[0].width_um = first_um[_i];
+    all = *told;
+    struct kr_references fewer = {.n = 3, .n_low = 1, .window_um = all.window_um, .step_um = all.step_um};
+    memcpy(fewer.flag, &all.flag[1], sizeof fewer.flag - sizeof fewer.flag[0]);
+    rig_begin(&rig);
+    if (_i == 2) { /* begins without it */
+        rig_break(&rig, 0, SIM_REFERENCE_MISSING, 0, 0);
+        *told = fewer;
+        rig_restart(&rig);
+        rig_to_idle(&rig);
+    }
+    rig_set_up_small(&rig);
+    rig_run_ms(&rig, 500);
+    if (_i == 2)
+        rig_mend(&rig, 0, SIM_REFERENCE_MISSING, 0);
+    else
+        rig_break(&rig, 0, SIM_REFERENCE_MISSING, 0, 0);
+    *told = _i == 2 ? all : fewer;
+    rig_restart(&rig);
+    rig_to_idle(&rig);
+    rig_stage(&rig, 3);
+    rig_start_job(&rig, KR_JOB_CHANGEOVER);
+    rig_ends_verified(&rig);
+    ck_assert(!rig_has_alarm(&rig, KR_ALARM_REFERENCE_BAD));
+    ck_assert_uint_eq(rig_u16(&rig, KR_REG_REFERENCES_GOOD, 0, 0), _i == 2 ? 0xF : 0x7);
+    rig_end(&rig);
+}
+END_TEST
+
 /* How wide each looks is kept: dirt that came while the gateway was not running, or since a homing, is none the less
  * dirt. It would move the middle of the flag by half of it, and be taken for a datum that shifted. */
 START_TEST(dirt_is_seen_also_where_it_came_behind_a_restart_or_a_homing)
@@ -1052,6 +1089,8 @@ Suite *make_suite(void)
     tcase_add_loop_test(tc, one_of_several_that_is_dirty_or_missing_is_a_notice, 0, 8);
     tcase_add_test(tc, fewer_than_two_good_ones_are_an_alarm_and_nothing_is_measured);
     tcase_add_loop_test(tc, the_only_one_that_is_dirty_or_missing_is_an_alarm, 0, 3);
+    tcase_add_loop_test(tc, a_reference_that_is_taken_off_or_put_on_between_two_runs_makes_none_of_the_others_bad, 0,
+                        3);
     tcase_add_loop_test(tc, dirt_is_seen_also_where_it_came_behind_a_restart_or_a_homing, 0, 2);
     tcase_add_test(tc, dirt_that_grows_a_little_from_scan_to_scan_is_seen_in_the_end);
     tcase_add_test(tc, a_rail_with_one_reference_in_its_place_is_not_taken_for_another_rail);
