@@ -23,6 +23,7 @@ void test_cuts_placed(struct test_cuts *o, const struct kr_station_config *confi
     p->n_slits = durable->order.n_slits;
     p->n_cuts = planning->cuts.n_cuts;
     p->first_slit_edge = planning->cuts.first_slit_edge;
+    p->order_generation = planning->order_generation;
     for (uint16_t h = 0; h < config->geometry.rail[p->rail].n_holders; h++) {
         if (plan->holder[h].cut == 0)
             continue;
@@ -158,11 +159,12 @@ static uint16_t proven_on(const struct placed *p, const struct told *told)
     return told->pairs_looked_at ? UINT16_MAX : (uint16_t)(1u << p->rail);
 }
 
-/* A cut with a strip that was not measured stays on trial. One strip that is off ends the trial without proof. */
+/* A cut with a strip that was not measured stays on trial. One strip that is off ends the trial without proof. Strips
+ * that were cut before the plan in force tell nothing about its cuts. */
 static void tell_edges(const struct placed *p, const struct told *told, int32_t tolerance_um, struct edge_view view,
                        struct edges *edges, struct kr_durable *durable)
 {
-    for (uint16_t k = 0; k < p->n_cuts; k++) {
+    for (uint16_t k = 0; k < p->n_cuts && p->order_generation == view.planning->order_generation; k++) {
         enum told_of_cut is = told_of_cut(p, told, k, tolerance_um);
         if (is != TOLD_TOO_LITTLE)
             edges_strips_entered(view, edges, durable, (uint16_t)(k + 1), is == TOLD_GOOD ? proven_on(p, told) : 0);

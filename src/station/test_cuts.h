@@ -8,6 +8,7 @@
 struct placed {
     bool valid;
     uint16_t rail, n_slits, n_cuts, first_slit_edge;
+    uint16_t order_generation; /* of the plan in force then: by a later plan other holders may make the cuts */
     uint16_t holder[KR_CUTS_MAX];
     int32_t centre_um[KR_CUTS_MAX];
 };

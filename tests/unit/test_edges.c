@@ -365,6 +365,29 @@ START_TEST(offsets_that_a_test_cut_gave_are_not_proven_by_it)
 }
 END_TEST
 
+/* The strips were cut by the knives that were placed, not by those that a job under way is about to place: an upper
+ * holder was taken off, so that its neighbours make other cuts. The first strip is off. */
+START_TEST(strips_prove_no_knife_that_has_another_cut_since)
+{
+    struct rig rig;
+    begin(&rig);
+    rig_set_up_small(&rig);
+    ck_assert_int_eq(edit(&rig, KR_EDIT_TRIAL, 1, 0), KR_OK);
+    uint16_t was_off = rig_holder_of_cut(&rig, 1, 2), taken_off = rig_holder_of_cut(&rig, 1, 3);
+    ck_assert_int_eq(edit(&rig, KR_EDIT_ABSENT, 1, taken_off), KR_OK);
+    rig_break(&rig, 0, SIM_FLAG_MISSING, (uint16_t)(taken_off - 1), 0);
+    rig_to_idle(&rig);
+    ck_assert_int_eq(rig_command_start_order(&rig, KR_JOB_CHANGEOVER, 1), KR_OK);
+    rig_until_phase(&rig, KR_PHASE_MOVE);
+    ck_assert_uint_eq(rig_cut_of(&rig, 1, was_off), 3);
+    ck_assert_int_eq(rig_command(&rig, KR_COMMAND_HOLD, 0), KR_OK);
+    rig_until_state(&rig, KR_STATE_HELD);
+    ck_assert_int_eq(strips_and_pairs(&rig, rig.config.slit_tolerance_um + 1, 0), KR_OK);
+    ck_assert_int_eq(edge(&rig, 1, was_off), KR_EDGE_UNPROVEN);
+    rig_end(&rig);
+}
+END_TEST
+
 static void strips_are(const struct kr_test_cut *told, uint32_t number, bool looked_at)
 {
     ck_assert_uint_eq(told->number, number);
@@ -707,6 +730,7 @@ Suite *make_suite(void)
     tcase_add_test(cuts, a_strip_that_is_off_ends_the_trial_of_both_its_cuts_without_proof);
     tcase_add_test(cuts, a_cut_beside_a_strip_that_was_not_measured_stays_on_trial);
     tcase_add_test(cuts, offsets_that_a_test_cut_gave_are_not_proven_by_it);
+    tcase_add_test(cuts, strips_prove_no_knife_that_has_another_cut_since);
     tcase_add_test(cuts, strips_are_stored_with_what_they_have_proven);
     tcase_add_test(cuts, a_trial_ends_with_a_restart_and_with_another_order);
     tcase_add_test(cuts, what_cannot_be_confirmed_or_tried_is_refused_with_its_reason);
