@@ -18,7 +18,8 @@ uint16_t temperature_counts(const struct kr_carriage_config *carriage, int32_t n
 {
     if (carriage->expansion_ppb == 0)
         return 0;
-    int64_t off_ck = 100LL * now_ppb / carriage->expansion_ppb, at_ck = KR_TEMPERATURE_20_CK + off_ck;
+    int64_t half_ppb = now_ppb < 0 ? -carriage->expansion_ppb / 2 : carriage->expansion_ppb / 2;
+    int64_t off_ck = (100LL * now_ppb + half_ppb) / carriage->expansion_ppb, at_ck = KR_TEMPERATURE_20_CK + off_ck;
     return (uint16_t)(at_ck < KR_TEMPERATURE_LEAST_CK  ? KR_TEMPERATURE_LEAST_CK
                       : at_ck > KR_TEMPERATURE_MOST_CK ? KR_TEMPERATURE_MOST_CK
                                                        : at_ck);

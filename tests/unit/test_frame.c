@@ -657,6 +657,26 @@ START_TEST(places_are_lengths_at_20_degrees_from_the_next_job_on_and_not_before)
 }
 END_TEST
 
+/* The expansion is rounded to parts of 1,000,000,000, and the temperature that counts is derived from it. */
+START_TEST(the_temperature_that_counts_is_shown_as_the_plc_wrote_it)
+{
+    static const int32_t coefficients_ppb[] = {11500, 11540, 11549, 1351, 49999};
+    struct rig rig;
+    rig_small_ideal(&rig, 1);
+    rig.config.carriage[0].expansion_ppb = coefficients_ppb[_i];
+    rig.claim_um = 1000;
+    rig_begin(&rig);
+    for (int32_t off_ck = -12; off_ck <= 12; off_ck++) {
+        rig.in.frame_temperature_ck = (uint16_t)(KR_TEMPERATURE_20_CK + off_ck);
+        rig_start_job(&rig, KR_JOB_SCAN);
+        rig_until_complete(&rig);
+        ck_assert_uint_eq(rig_u16(&rig, KR_REG_FRAME_TEMPERATURE_COUNTS, 0, 0), rig.in.frame_temperature_ck);
+        rig_reset(&rig);
+    }
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(what_was_verified_stays_so_while_the_hall_cools_down_and_a_restart_keeps_what_counts)
 {
     struct rig rig;
@@ -810,6 +830,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, what_was_counts_and_is_shown_until_it_is_stored_and_again_if_it_can_not_be);
     tcase_add_loop_test(tc, killed_at_any_moment_the_book_has_the_frame_and_the_request_or_neither, 0, 25);
     tc = suite_case(suite, "a frame with a temperature");
+    tcase_add_loop_test(tc, the_temperature_that_counts_is_shown_as_the_plc_wrote_it, 0, 5);
     tcase_add_test(tc, places_are_lengths_at_20_degrees_from_the_next_job_on_and_not_before);
     tcase_add_test(tc, what_was_verified_stays_so_while_the_hall_cools_down_and_a_restart_keeps_what_counts);
     tcase_add_loop_test(tc, a_temperature_that_is_lost_or_can_not_be_leaves_the_last_one_and_is_told, 0, 4);
