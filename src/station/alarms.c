@@ -108,11 +108,28 @@ void alarms_react(struct alarms *alarms, enum kr_alarm_code code)
         alarms->reaction = reaction;
 }
 
+static const enum kr_alarm_code of_shift[] = {KR_ALARM_RAIL_SHIFTED, KR_ALARM_RAIL_SCALED, KR_ALARM_SWITCH_SHIFTED,
+                                              KR_ALARM_SWITCHES_APART, KR_ALARM_REFERENCES_SHIFTED};
+#define N_OF_SHIFT (sizeof of_shift / sizeof of_shift[0])
+
+bool alarm_is_of_shift(uint16_t code)
+{
+    for (size_t i = 0; i < N_OF_SHIFT; i++)
+        if (code == of_shift[i])
+            return true;
+    return false;
+}
+
+void alarms_end_shift(struct alarms *alarms, uint16_t rail_number)
+{
+    for (size_t i = 0; i < N_OF_SHIFT; i++)
+        alarm_end_of_rail(alarms, of_shift[i], rail_number);
+}
+
 bool alarm_is_of_datum(uint16_t code)
 {
     return code == KR_ALARM_POSITION_IMPLAUSIBLE || code == KR_ALARM_ENCODER_BLAMED ||
-           code == KR_ALARM_CARRIAGE_DRIFTED || code == KR_ALARM_DATUM_DECLARED || code == KR_ALARM_RAIL_SHIFTED ||
-           code == KR_ALARM_RAIL_SCALED || code == KR_ALARM_SWITCH_SHIFTED || code == KR_ALARM_SWITCHES_APART ||
+           code == KR_ALARM_CARRIAGE_DRIFTED || code == KR_ALARM_DATUM_DECLARED || alarm_is_of_shift(code) ||
            code == KR_ALARM_REFERENCE_SWITCH_DEAD ||
            (code >= KR_ALARM_REFERENCES_UNSEEN && code <= KR_ALARM_REFERENCES_MIRRORED);
 }

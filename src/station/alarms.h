@@ -42,6 +42,11 @@ void alarm_end(struct alarms *alarms, enum kr_alarm_code code);
 struct kr_alarm *alarm_standing(struct alarms *alarms, enum kr_alarm_code code, uint16_t rail_number);
 void alarm_end_of_rail(struct alarms *alarms, enum kr_alarm_code code, uint16_t rail_number);
 
+/* Tells whether an alarm says that a rail is off: it stands until a scan finds the rail right, or a person confirms the
+ * shift. alarms_end_shift() ends those of a rail. */
+bool alarm_is_of_shift(uint16_t code);
+void alarms_end_shift(struct alarms *alarms, uint16_t rail_number);
+
 /* Tells whether an alarm keeps a job from starting or going on. *first (if not NULL) is the first such alarm. */
 bool alarm_stops(const struct alarms *alarms, struct kr_alarm *first);
 

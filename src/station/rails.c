@@ -85,6 +85,10 @@ void rails_told(struct rails *rails, struct kr_station_config *config, const str
 static void take_knowledge(struct kr_station *s, uint16_t r, const struct kr_rail_knowledge *known)
 {
     struct rails *rails = &s->rails;
+    /* The scan that says so went on only because somebody had acknowledged the alarm. A person's confirmation is no
+     * scan: then the alarm waits for Unhold. */
+    if (s->durable.shift_um[r] != 0 && known->shift_um == 0 && !known->shift_confirmed)
+        alarms_end_shift(&s->alarms, (uint16_t)(r + 1));
     durable_take_rail(&s->durable, r, s->config.geometry.rail[r].n_holders, known);
     kr_carriage_correct(&rails->told[r], &known->references.correction, &s->config.carriage[r]);
     verify_places_changed(&s->placement, (uint16_t)(known->places_changed - rails->places_seen[r]));

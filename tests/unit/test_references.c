@@ -227,6 +227,25 @@ START_TEST(beyond_a_step_it_holds_and_names_the_shift_and_when_mended_it_goes_on
 }
 END_TEST
 
+/* As the remedy says: mended, Unhold. Nobody has to give Reset after a scan that has found the rail right. */
+START_TEST(a_shift_that_was_mended_is_no_alarm_any_more_once_the_scan_has_found_the_rail_right)
+{
+    struct rig rig;
+    begin_set_up(&rig);
+    rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, steps_um[_i]);
+    rig_open_and_close_guards(&rig);
+    rig_change_over_again(&rig);
+    held_by(&rig, KR_ALARM_REFERENCES_SHIFTED);
+    rig_mend(&rig, 0, SIM_DATUM_SHIFTED, 0);
+    rig_resume(&rig, KR_COMMAND_UNHOLD);
+    ck_assert(rig_has_alarm(&rig, KR_ALARM_REFERENCES_SHIFTED));
+    rig_ends_verified(&rig);
+    ck_assert(!rig_has_alarm(&rig, KR_ALARM_REFERENCES_SHIFTED));
+    ck_assert_uint_ne(rig_line_status(&rig) & KR_LINE_MAY_RUN, 0);
+    rig_end(&rig);
+}
+END_TEST
+
 START_TEST(a_shift_that_a_person_confirms_is_taken_off)
 {
     struct rig rig;
@@ -1074,6 +1093,7 @@ Suite *make_suite(void)
     tcase_add_loop_test(tc, a_datum_that_shifted_by_less_than_a_step_is_taken_off_and_the_knives_are_truly_right, 0, 8);
     tcase_add_test(tc, a_datum_that_was_wrong_before_the_first_scan_is_taken_off_within_the_window);
     tcase_add_loop_test(tc, beyond_a_step_it_holds_and_names_the_shift_and_when_mended_it_goes_on, 0, 4);
+    tcase_add_loop_test(tc, a_shift_that_was_mended_is_no_alarm_any_more_once_the_scan_has_found_the_rail_right, 0, 4);
     tcase_add_loop_test(tc, a_shift_that_a_person_confirms_is_taken_off, 0, 4);
     tcase_add_test(tc, what_creeps_from_scan_to_scan_is_kept_and_ends_at_the_window);
     tcase_add_test(tc, what_was_found_survives_a_restart);
