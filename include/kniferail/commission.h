@@ -27,6 +27,7 @@ struct kr_step {
     const char *title, *caution, *what;
     const char *settings; /* commission.def says how they are written */
 };
+#define KR_STEP_WHAT_MAX 1200             /* has room for any `what`, with lengths in both units */
 const struct kr_step *kr_step(size_t id); /* NULL beyond the last step */
 
 /* Tells whether the verdict of a step depends on a setting. rail_number: the rail of the step, 0 for a step of the
@@ -40,16 +41,41 @@ bool kr_step_comes_first(enum kr_step_id first, enum kr_step_id later);
 /* Tells whether a step moves at production speed, or without a link, so that SILENCE has to have passed. */
 bool kr_step_needs_silence(enum kr_step_id id);
 
+/* ---- lengths, as people read them ------------------------------------------------------------------------------ */
+
+/* How a length is written, first at a station in mm, then at one in inches. There it stands in both units, so that
+ * nobody takes it for the other one. */
+enum kr_said {
+    KR_SAID_LENGTH = 0,       /* "25.400 mm"; "1.0000 in (25.400 mm)" */
+    KR_SAID_SHORT = 1,        /* "25.400", because a later length has its unit; "1.0000 in (25.400 mm)" */
+    KR_SAID_SETTING = 1 << 1, /* for the station file, which takes mm: "25.400"; "25.400 mm [1.0000 in]" */
+    KR_SAID_CELL = 1 << 2,    /* after a name, or below a heading, that says mm: "25.400"; "25.400 [1.0000 in]" */
+    /* As a word of a command, where a bare number is in the station's unit: "25.400"; "1.0000in". */
+    KR_SAID_TYPED = 1 << 3,
+    KR_SAID_SIGNED = 1 << 4, /* may be added: with a sign always */
+    KR_SAID_SPEED = 1 << 5   /* may be added: mm/s or in/s */
+};
+#define KR_SAID_MAX 80
+/* decimals is the number of decimals in mm. Returns text. */
+const char *kr_said(enum kr_length_unit unit, unsigned as, int decimals, double mm, char text[KR_SAID_MAX]);
+/* The same, into memory of the block in which it stands. */
+#define KR_SAID(unit, as, decimals, mm) kr_said(unit, as, decimals, mm, (char[KR_SAID_MAX]){0})
+/* Writes a text that has lengths in mm, as "at most 5 mm". At a station in inches they stand in both units. Returns
+ * out. */
+const char *kr_said_text(enum kr_length_unit unit, const char *text, char *out, size_t size);
+
 /* ---- a verdict ------------------------------------------------------------------------------------------------- */
 
 #define KR_FINDINGS_MAX 16
+#define KR_CHANGE_MAX   400
 #define KR_FIGURES_MAX  1024 /* four rails of 128 holders, and the strips of four test cuts */
 
 /* A finding: what is wrong, and what to change. */
 struct kr_finding {
     char seen[640];   /* a whole sentence: what was seen, and what should have been */
     char setting[48]; /* setting of the station file; empty: the file does not have to change */
-    char change[160]; /* the new value; without a setting: what to do at the machine */
+    /* The new value; without a setting: what to do at the machine. */
+    char change[KR_CHANGE_MAX];
 };
 
 /* An alarm in words: its name, what it says with its values, and its remedy. The longest is tested to have room. */
@@ -60,9 +86,10 @@ struct kr_figure {
     char name[128], value[400];
 };
 
-/* The verdict of a step, which begins all 0. A step passes unless it has a finding. If there is no room for a figure or
- * a finding, it is counted in lost, and the step does not pass either. */
+/* The verdict of a step, which begins all 0, apart from length_unit. A step passes unless it has a finding. If there is
+ * no room for a figure or a finding, it is counted in lost, and the step does not pass either. */
 struct kr_step_verdict {
+    enum kr_length_unit length_unit; /* of the station: figures and findings are written for its people */
     uint16_t n_findings, n_figures, lost;
     struct kr_finding finding[KR_FINDINGS_MAX];
     struct kr_figure figure[KR_FIGURES_MAX];
@@ -297,7 +324,7 @@ struct kr_silence_hand {
  * limit_ms, cycles_ms and play_um. */
 struct kr_silence_hand kr_silence_hand(const struct kr_silence_seen *seen, int32_t way_um, int32_t called_um);
 /* Tells whether a trial shows anything; if not, says why not, in a whole sentence. */
-bool kr_silence_shows(const struct kr_silence_seen *seen, char *why, size_t size);
+bool kr_silence_shows(const struct kr_silence_seen *seen, enum kr_length_unit unit, char *why, size_t size);
 /* Reads a typed time: "240", "240 ms", "240 trace" or "240 ms trace". False: it is none of these. */
 bool kr_silence_time_read(const char *answer, struct kr_silence_seen *seen);
 /* Judges that nobody measured a time in the trials of this kind and speed. */

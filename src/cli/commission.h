@@ -66,9 +66,14 @@ __attribute__((format(printf, 1, 2))) void commission_say(const char *format, ..
 __attribute__((format(printf, 3, 4))) bool commission_ask_text(struct commission *c, char answer[COMMISSION_LINE_MAX],
                                                                const char *format, ...);
 __attribute__((format(printf, 3, 4))) bool commission_ask_yes(struct commission *c, bool *yes, const char *format, ...);
-#define COMMISSION_LENGTH_MAX 48
+bool commission_in_inches(const struct commission *c); /* the station's length_unit */
+#define COMMISSION_LENGTH_MAX KR_SAID_MAX
+/* Writes a length or a speed as kr_said() does, at this station, into memory of the block in which it stands. */
+#define COMMISSION_SAID(c, as, decimals, mm) KR_SAID((c)->station->station.format.length_unit, as, decimals, mm)
 /* Writes a length as people at this station read it: "25.400 mm", or "1.0000 in (25.400 mm)". Returns text. */
 const char *commission_length(const struct commission *c, int32_t um, char text[COMMISSION_LENGTH_MAX]);
+/* Writes what a step does, for people at this station. Returns text. */
+const char *commission_what(const struct commission *c, const struct kr_step *step, char text[KR_STEP_WHAT_MAX]);
 /* Asks for a length. It is in the station's unit unless it names another one. Wherever it could be taken for the other
  * unit the function says how it was understood. */
 __attribute__((format(printf, 3, 4))) bool commission_ask_um(struct commission *c, int32_t *um, const char *format,

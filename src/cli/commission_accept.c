@@ -206,8 +206,9 @@ static bool change_over_once(struct commission *c, uint32_t *seed, struct errors
     seen->told_ms += one.told_ms;
     seen->took_ms += one.job.took_ms;
     errors_add(c, errors);
-    commission_say("Changeover %u of %u: planned %.1f s, took %.1f s; worst knife %.3f mm off.", (unsigned)seen->done,
-                   (unsigned)seen->asked, one.told_ms / 1000.0, one.job.took_ms / 1000.0, one.worst_um / 1000.0);
+    commission_say("Changeover %u of %u: planned %.1f s, took %.1f s; worst knife %s off.", (unsigned)seen->done,
+                   (unsigned)seen->asked, one.told_ms / 1000.0, one.job.took_ms / 1000.0,
+                   COMMISSION_SAID(c, KR_SAID_LENGTH, 3, one.worst_um / 1000.0));
     return true;
 }
 

@@ -209,30 +209,26 @@ bool commission_ask_yes(struct commission *c, bool *yes, const char *format, ...
     }
 }
 
-static bool in_inches(const struct commission *c)
+bool commission_in_inches(const struct commission *c)
 {
     return c->station->station.format.length_unit == KR_LENGTH_INCH;
 }
 
 const char *commission_length(const struct commission *c, int32_t um, char text[COMMISSION_LENGTH_MAX])
 {
-    if (!in_inches(c)) {
-        kr_length_text(um, KR_LENGTH_MM, text, COMMISSION_LENGTH_MAX);
-        return text;
-    }
-    char mm[24];
-    kr_length_text(um, KR_LENGTH_MM, mm, sizeof mm);
-    size_t n = (size_t)kr_length_text(um, KR_LENGTH_INCH, text, COMMISSION_LENGTH_MAX);
-    if (n < COMMISSION_LENGTH_MAX)
-        snprintf(text + n, COMMISSION_LENGTH_MAX - n, " (%s)", mm);
-    return text;
+    return kr_said(c->station->station.format.length_unit, KR_SAID_LENGTH, 3, um / 1000.0, text);
+}
+
+const char *commission_what(const struct commission *c, const struct kr_step *step, char text[KR_STEP_WHAT_MAX])
+{
+    return kr_said_text(c->station->station.format.length_unit, step->what, text, KR_STEP_WHAT_MAX);
 }
 
 static void say_understood(const struct commission *c, const char *answer, int32_t um)
 {
     char text[COMMISSION_LENGTH_MAX];
     bool names_unit = strpbrk(answer, "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ\"'") != NULL;
-    if (in_inches(c) || names_unit)
+    if (commission_in_inches(c) || names_unit)
         commission_say("  Taken as %s.", commission_length(c, um, text));
 }
 
@@ -240,7 +236,7 @@ static bool read_um(const struct commission *c, const char *answer, int32_t *um)
 {
     char why[160];
     int64_t nm = 0;
-    const char *unit = in_inches(c) ? "in" : "mm";
+    const char *unit = commission_in_inches(c) ? "in" : "mm";
     enum kr_quantity_answer result = kr_length_read(answer, unit, &nm);
     if (result == KR_QUANTITY_OK) {
         *um = kr_um_from_nm(nm);
@@ -255,7 +251,7 @@ static bool read_um(const struct commission *c, const char *answer, int32_t *um)
 bool commission_ask_um(struct commission *c, int32_t *um, const char *format, ...)
 {
     char answer[COMMISSION_LINE_MAX];
-    const char *hint = in_inches(c) ? "(length, in)" : "(length, mm)";
+    const char *hint = commission_in_inches(c) ? "(length, in)" : "(length, mm)";
     for (;;) {
         va_list values;
         va_start(values, format);

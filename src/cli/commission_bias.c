@@ -67,8 +67,9 @@ static const char *consequence(const struct kr_bias_seen *seen)
 static bool ask_whether_it_counts(struct commission *c, uint16_t rail, struct kr_bias_seen *seen)
 {
     bool yes;
-    commission_say("Measured: %.3f +- %.3f mm. In force: %.3f mm%s.", seen->found_um / 1000.0,
-                   seen->uncertainty_um / 1000.0, seen->in_force_um / 1000.0,
+    commission_say("Measured: %s +- %s. In force: %s%s.", COMMISSION_SAID(c, KR_SAID_SHORT, 3, seen->found_um / 1000.0),
+                   COMMISSION_SAID(c, KR_SAID_LENGTH, 3, seen->uncertainty_um / 1000.0),
+                   COMMISSION_SAID(c, KR_SAID_LENGTH, 3, seen->in_force_um / 1000.0),
                    seen->in_force_um == 0 ? ", so that scans go both ways and need none" : "");
     if (!commission_ask_yes(c, &yes,
                             "%s `kniferail set switch-back %u` takes the bias back. Is the bias that was measured to "
@@ -92,9 +93,9 @@ bool commission_walk_BIAS(struct commission *c, uint16_t rail, struct kr_step_ve
                                 .one_way = station->carriage[rail].scan_ways == KR_SCAN_ONE_WAY,
                                 .tolerance_um = station->geometry.tolerance_um};
     if (!commission_ask_enter(
-            c, "Carriage %u scans %d times both ways at up to %.0f mm/s. Nobody is in the zone. Press Enter.",
-            rail + 1u, 2 * (int)station->carriage[rail].gauge_rounds,
-            station->carriage[rail].scan_speed_um_per_s / 1e3) ||
+            c, "Carriage %u scans %d times both ways at up to %s. Nobody is in the zone. Press Enter.", rail + 1u,
+            2 * (int)station->carriage[rail].gauge_rounds,
+            COMMISSION_SAID(c, KR_SAID_LENGTH | KR_SAID_SPEED, 0, station->carriage[rail].scan_speed_um_per_s / 1e3)) ||
         !commission_job_run(c, &job, &seen.job) || !commission_stop(c) || !read_bias(c, rail, &seen))
         return false;
     if (seen.job.complete && seen.n_readings > 0 && !seen.always_both_ways && !ask_whether_it_counts(c, rail, &seen))

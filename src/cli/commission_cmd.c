@@ -170,15 +170,16 @@ static void say_verdict(const struct kr_step_verdict *verdict)
                        verdict->lost);
 }
 
-static void say_heading(const struct kr_step *step, uint16_t rail_number)
+static void say_heading(const struct commission *c, const struct kr_step *step, uint16_t rail_number)
 {
+    char what[KR_STEP_WHAT_MAX];
     if (rail_number > 0)
         commission_say("\n== %s, rail %u", step->title, rail_number);
     else
         commission_say("\n== %s", step->title);
     if (step->caution[0] != '\0')
         commission_say("CAUTION. %s", step->caution);
-    commission_say("%s", step->what);
+    commission_say("%s", commission_what(c, step, what));
 }
 
 static bool walk(struct commission *c, size_t id, uint16_t rail, struct kr_step_verdict *verdict)
@@ -251,6 +252,7 @@ static bool keep_step(struct commission *c, const struct kr_step *step, uint16_t
 static void begin_step(struct commission *c, struct kr_step_verdict *verdict)
 {
     memset(verdict, 0, sizeof *verdict);
+    verdict->length_unit = c->station->station.format.length_unit;
     json_decref(c->carried);
     c->carried = NULL;
     c->edited = c->worked = false;
@@ -389,7 +391,7 @@ static bool walk_step(struct commission *c, size_t id, uint16_t rail_number, str
         return false;
     c->n_walked++;
     pass->again[rail_number] = pass->again[rail_number] && !again;
-    say_heading(step, rail_number);
+    say_heading(c, step, rail_number);
     if (!walk(c, id, (uint16_t)(rail_number > 0 ? rail_number - 1 : 0), &verdict))
         return false;
     say_verdict(&verdict);

@@ -237,12 +237,24 @@ static void keep_strips(const struct commission *c, const int64_t nm[], uint16_t
     }
 }
 
+/* At a station in inches a width that was meant in mm has to be seen before it counts. */
+static void say_understood(const struct commission *c, const int64_t nm[], uint16_t n)
+{
+    if (!commission_in_inches(c))
+        return;
+    for (uint16_t i = 0; i < n; i++)
+        if (nm[i] != 0)
+            commission_say("  Strip %u: taken as %s.", i + 1u,
+                           COMMISSION_SAID(c, KR_SAID_LENGTH, 3, (double)nm[i] / 1e6));
+}
+
 static bool put_strips(struct commission *c, const char *text, int64_t nm[KR_SLITS_MAX], uint16_t *n_typed)
 {
     uint16_t n;
     commission_edit_begin(c, &block, KR_EDIT_TEST_CUT, 0, 0);
     if (!lengths_read("commission", "strips", text, block.format.length_unit, nm, KR_SLITS_MAX, &n))
         return false;
+    say_understood(c, nm, n);
     for (uint16_t i = 0; i < n; i++)
         edit_put_length(&block, KR_REG_EDIT_WIDTH, i, nm[i]);
     *n_typed = block.n_widths = n;
@@ -268,9 +280,10 @@ static bool ask_strips(struct commission *c, char text[STRIPS_TEXT_MAX], bool *w
     char line[COMMISSION_LINE_MAX];
     size_t n = 0;
     if (!commission_ask_text(c, line,
-                             "Type the measured widths of the strips from the operator side, with commas between "
+                             "Type the measured widths of the strips from the operator side%s, with commas between "
                              "them, 0 where one was not measured. If a line has no room for all of them, end it with a "
-                             "comma, and type the others in the next line. Type none if no test cut was made."))
+                             "comma, and type the others in the next line. Type none if no test cut was made.",
+                             commission_in_inches(c) ? ", in inches where no unit stands behind them" : ""))
         return false;
     for (;;) {
         n += (size_t)snprintf(text + n, STRIPS_TEXT_MAX - n, "%s", line);
@@ -315,12 +328,13 @@ static bool enter_strips(struct commission *c, struct kr_edges_seen *seen, bool 
     return true;
 }
 
-static void say_proposed(uint16_t n)
+static void say_proposed(const struct commission *c, uint16_t n)
 {
     for (uint16_t i = 0; i < n; i++)
         if (edges[i].proposed)
-            commission_say("  holder %u/%u: edge offset %.3f mm, by the strips %.3f mm", edges[i].rail_number,
-                           edges[i].holder_number, edges[i].offset_um / 1000.0, edges[i].proposed_um / 1000.0);
+            commission_say("  holder %u/%u: edge offset %s, by the strips %s", edges[i].rail_number,
+                           edges[i].holder_number, COMMISSION_SAID(c, KR_SAID_LENGTH, 3, edges[i].offset_um / 1000.0),
+                           COMMISSION_SAID(c, KR_SAID_LENGTH, 3, edges[i].proposed_um / 1000.0));
 }
 
 /* Applies the proposed offsets. A large change has to be requested twice. */
@@ -362,7 +376,7 @@ static bool offer_to_apply(struct commission *c, uint16_t n, struct kr_job_seen 
         n_proposed = (uint16_t)(n_proposed + (edges[i].proposed && unproven(&edges[i])));
     if (n_proposed == 0)
         return true; /* the strips prove the edges whose offsets they propose to change only a little */
-    say_proposed(n);
+    say_proposed(c, n);
     if (!commission_ask_yes(c, &yes,
                             "Strips are out of tolerance. Are these edge offsets to be set (as kniferail set apply "
                             "does), and the order set up again?"))

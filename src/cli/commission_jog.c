@@ -138,9 +138,10 @@ static bool try_direction(struct commission *c, uint16_t rail, int direction, st
 {
     struct kr_jog_seen seen = {.direction = (int8_t)direction};
     if (!commission_ask_enter(c,
-                              "Carriage %u goes about %d mm towards the %s side next, while the hold-to-run device is "
+                              "Carriage %u goes about %s towards the %s side next, while the hold-to-run device is "
                               "pressed. Nobody is in the zone, and there is room. Press Enter.",
-                              rail + 1u, TRY_UM / 1000, direction > 0 ? "drive" : "operator") ||
+                              rail + 1u, COMMISSION_SAID(c, KR_SAID_LENGTH, 0, TRY_UM / 1e3),
+                              direction > 0 ? "drive" : "operator") ||
         !commission_press(c, rail, TRY_UM, &seen))
         return false;
     if (seen.alarm == 0 && !ask_side(c, &seen.side))

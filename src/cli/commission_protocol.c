@@ -91,13 +91,14 @@ static bool is_of(const json_t *record, const struct kr_step *step, uint16_t rai
 static void put_step(FILE *to, const struct commission *c, const struct kr_step *step, uint16_t rail_number)
 {
     const json_t *records = json_object_get(c->session, "records"), *record;
+    char what[KR_STEP_WHAT_MAX];
     size_t i;
     if (commission_record(c, step, rail_number) == NULL)
         return;
     fprintf(to, "\n## %s", step->title);
     if (rail_number > 0)
         fprintf(to, ", rail %u", rail_number);
-    fprintf(to, "\n\n%s\n", step->what);
+    fprintf(to, "\n\n%s\n", commission_what(c, step, what));
     json_array_foreach(records, i, record) if (is_of(record, step, rail_number)) put_record(to, record);
 }
 

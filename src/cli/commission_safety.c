@@ -76,14 +76,32 @@ static struct kr_speed speed_of(const struct kr_config_station *s, uint16_t r, s
     return kr_setup_speed(&s->station.carriage[r], load % 2 == 0 ? g->empty : g->drag, load >= 2);
 }
 
+#define INCHES_TEXT 32
+
+/* The head of the table names m. At a station in inches a cell has inches, too, in brackets; else the text is empty. */
+static const char *inches_text(const struct kr_config_station *s, double m, const char *unit, char text[INCHES_TEXT])
+{
+    text[0] = '\0';
+    if (s->station.format.length_unit == KR_LENGTH_INCH)
+        snprintf(text, INCHES_TEXT, " [%.1f %s]", 1e9 * m / KR_NM_PER_INCH, unit);
+    return text;
+}
+
+static const char *way_text(const struct kr_config_station *s, double mm, char text[KR_SAID_MAX])
+{
+    return kr_said(s->station.format.length_unit, KR_SAID_CELL, 0, mm, text);
+}
+
 /* Writes time and way from a speed to standstill, once the ramp has begun. */
 static void put_stop(FILE *to, const struct kr_config_station *s, uint16_t r)
 {
     for (size_t i = 0; i < N_LOADS; i++) {
         struct kr_speed speed = speed_of(s, r, i);
         double v = speed.v_um_per_s / 1e6, a = speed.a_um_per_s2 / 1e6;
-        fprintf(to, "| %u, %s | %.3f | %.2f | %.0f | %.0f | | |\n", r + 1u, loads[i], v, a, 1e3 * v / a,
-                1e3 * v * v / (2 * a));
+        char speed_in[INCHES_TEXT], ramp_in[INCHES_TEXT], way[KR_SAID_MAX];
+        fprintf(to, "| %u, %s | %.3f%s | %.2f%s | %.0f | %s | | |\n", r + 1u, loads[i], v,
+                inches_text(s, v, "in/s", speed_in), a, inches_text(s, a, "in/s2", ramp_in), 1e3 * v / a,
+                way_text(s, 1e3 * v * v / (2 * a), way));
     }
 }
 
@@ -92,9 +110,11 @@ static void put_silence(FILE *to, const struct kr_config_station *s, uint16_t r)
     int32_t watchdog_ms = s->drive[r].watchdog_ms;
     for (size_t i = 0; i < N_LOADS; i++) {
         struct kr_speed speed = speed_of(s, r, i);
-        fprintf(to, "| %u, %s | %.3f | ", r + 1u, loads[i], speed.v_um_per_s / 1e6);
+        char speed_in[INCHES_TEXT], way[KR_SAID_MAX];
+        double v = speed.v_um_per_s / 1e6;
+        fprintf(to, "| %u, %s | %.3f%s | ", r + 1u, loads[i], v, inches_text(s, v, "in/s", speed_in));
         if (watchdog_ms > 0)
-            fprintf(to, "%d | %.0f", watchdog_ms, kr_silence_way_um(speed, watchdog_ms) / 1e3);
+            fprintf(to, "%d | %s", watchdog_ms, way_text(s, kr_silence_way_um(speed, watchdog_ms) / 1e3, way));
         else
             fprintf(to, "watchdog_ms does not give it | not known");
         fprintf(to, " | | %d |\n", s->drive[r].link.lost_ms);

@@ -128,6 +128,14 @@ static bool was_doubted(const json_t *record, char *why, size_t size)
     return doubt != NULL;
 }
 
+/* Settings and values of the book are kept in mm, so that they can be compared. */
+static void say_lengths(const struct commission *c, char *why, size_t size)
+{
+    char kept[400];
+    snprintf(kept, sizeof kept, "%s", why);
+    kr_said_text(c->station->station.format.length_unit, kept, why, size);
+}
+
 bool commission_doubtful(const struct commission *c, const struct kr_step *step, uint16_t rail_number, char *why,
                          size_t size)
 {
@@ -138,6 +146,8 @@ bool commission_doubtful(const struct commission *c, const struct kr_step *step,
     bool doubtful = differs(before, now, true, why, size) || differs(now, before, false, why, size) ||
                     commission_book_differs(c, record, step, rail_number, why, size);
     json_decref(now);
+    if (doubtful)
+        say_lengths(c, why, size);
     return doubtful;
 }
 

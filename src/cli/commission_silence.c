@@ -275,11 +275,10 @@ static bool stand_beside(struct commission *c, uint16_t rail, struct commission_
     char alarm[KR_ALARM_WORDS_MAX];
     bool sets_out;
     move.production = false;
-    if (!commission_ask_enter(
-            c,
-            "Carriage %u goes to holder %u next, docks onto it, moves it by up to %d mm at setup speed, "
-            "and stops beside it. Nobody is in the zone. Press Enter.",
-            rail + 1u, job->holder_number, WAY_UM / 1000) ||
+    if (!commission_ask_enter(c,
+                              "Carriage %u goes to holder %u next, docks onto it, moves it by up to %s at setup speed, "
+                              "and stops beside it. Nobody is in the zone. Press Enter.",
+                              rail + 1u, job->holder_number, COMMISSION_SAID(c, KR_SAID_LENGTH, 0, WAY_UM / 1e3)) ||
         !commission_start(c, &move) || !watch_until_back(c, &sets_out))
         return false;
     if (!sets_out) {
@@ -298,23 +297,33 @@ struct timed {
     bool is[KR_SILENCE_FAR + 1][2];
 };
 
+static const char *speed_text(const struct commission *c, struct kr_speed speed, char text[KR_SAID_MAX])
+{
+    if (commission_in_inches(c))
+        return kr_said(KR_LENGTH_INCH, KR_SAID_LENGTH | KR_SAID_SPEED, 0, speed.v_um_per_s / 1e3, text);
+    snprintf(text, KR_SAID_MAX, "%.3f m/s", speed.v_um_per_s / 1e6);
+    return text;
+}
+
 /* Says it if a hand is hardly quick enough. *possible: the cut can come in time at all. */
-static void say_hand(const struct kr_silence_seen *seen, int32_t way_um, bool *possible,
+static void say_hand(const struct commission *c, const struct kr_silence_seen *seen, int32_t way_um, bool *possible,
                      struct kr_step_verdict *verdict)
 {
     const char *setting = seen->production ? "carriage.empty_speed_mm_per_s" : "carriage.setup_speed_mm_per_s";
     struct kr_silence_hand hand = kr_silence_hand(seen, way_um, GONE_UM);
-    char otherwise[140], change[160], watchdog[64] = "";
+    char otherwise[240], change[KR_CHANGE_MAX], speed[KR_SAID_MAX], watchdog[64] = "";
     *possible = hand.has_ms > 0;
     if (hand.watchdog_ms > 0)
         snprintf(watchdog, sizeof watchdog, "drive.watchdog_ms at most %" PRId32 ", or ", hand.watchdog_ms);
-    snprintf(otherwise, sizeof otherwise, "%s%s at most %" PRId32, watchdog, setting, hand.speed_mm_per_s);
+    snprintf(otherwise, sizeof otherwise, "%s%s at most %s", watchdog, setting,
+             COMMISSION_SAID(c, KR_SAID_SETTING | KR_SAID_SPEED, 0, hand.speed_mm_per_s));
     snprintf(change, sizeof change, "set %s", otherwise);
     if (hand.has_ms == 0)
         kr_finding_add(verdict, "", change,
-                       "On a way of %.1f mm at %.3f m/s no cut can come in time for a watchdog of %" PRId32
+                       "On a way of %s at %s no cut can come in time for a watchdog of %" PRId32
                        " ms: it could stop the carriage only beyond the place to which the carriage is sent.",
-                       way_um / 1000.0, seen->speed.v_um_per_s / 1e6, seen->limit_ms);
+                       COMMISSION_SAID(c, KR_SAID_LENGTH, 1, way_um / 1000.0), speed_text(c, seen->speed, speed),
+                       seen->limit_ms);
     else if (hand.has_ms < KR_SILENCE_HAND_MS)
         commission_say("This trial needs a quick hand: from the call CUT NOW on it has %.1f s. A cut that comes later "
                        "may show nothing, and then the trial can be made again. With %s a hand has %.0f s.",
@@ -351,7 +360,7 @@ static bool make_once(struct commission *c, uint16_t rail, const struct trial *t
                                      .cycles_ms = 3 * c->config.period_ms,
                                      .play_um = PLAY_UM,
                                      .sent_um = t->back ? park_um : at_um};
-    say_hand(seen, abs(at_um - park_um), &possible, verdict);
+    say_hand(c, seen, abs(at_um - park_um), &possible, verdict);
     if (!possible)
         return true;
     return commission_ask_enter(
@@ -368,9 +377,9 @@ static bool make_once(struct commission *c, uint16_t rail, const struct trial *t
 static bool ask_again(struct commission *c, const struct trial *t, const struct kr_silence_seen *seen, bool timed,
                       bool *again)
 {
-    char why[320];
+    char why[400];
     *again = false;
-    if (!kr_silence_shows(seen, why, sizeof why))
+    if (!kr_silence_shows(seen, c->station->station.format.length_unit, why, sizeof why))
         return commission_ask_yes(c, again, "%s Try this trial again?", why);
     if (t->back && !timed)
         return commission_ask_yes(c, again,

@@ -51,9 +51,9 @@ static bool ask_holder(struct commission *c, uint16_t rail, uint16_t *holder_num
     long number = 0;
     do {
         if (!commission_ask_text(c, answer,
-                                 "Which holder of rail %u has 5 mm of room at both sides? Type its number, 1 to %u; 1 "
+                                 "Which holder of rail %u has %s of room at both sides? Type its number, 1 to %u; 1 "
                                  "is the first from the operator side.",
-                                 rail + 1u, n))
+                                 rail + 1u, COMMISSION_SAID(c, KR_SAID_LENGTH, 0, 5), n))
             return false;
         number = strtol(answer, &end, 10);
     } while (*end != '\0' || number < 1 || number > n);

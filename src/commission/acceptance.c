@@ -7,6 +7,7 @@
 #include "kniferail/commission.h"
 #include "kniferail/report.h"
 #include "numbers.h"
+#include "said.h"
 
 /* Reports too many faults, and too few runs. */
 static void judge_faults(const struct kr_acceptance *limits, const char *what, uint32_t asked, uint32_t done,
@@ -110,10 +111,11 @@ void kr_judge_placement(const struct kr_acceptance *limits, uint16_t rail_number
     }
     struct kr_interval range = kr_capability_off_centre_interval(cpk, n);
     kr_figure_add(verdict, name,
-                  "%zu knives, mean %+.3f mm, standard deviation %.3f mm, from %+.3f to %+.3f mm; Cpk %.2f, 95 %% %.2f "
+                  "%zu knives, mean %s, standard deviation %s, from %s to %s; Cpk %.2f, 95 %% %.2f "
                   "to %.2f, at least %.2f",
-                  n, spread.mean / 1000, spread.sd / 1000, spread.least / 1000, spread.most / 1000, cpk, range.low,
-                  range.high, least);
+                  n, LENGTH_SIGNED(verdict, 3, spread.mean / 1000), LENGTH(verdict, 3, spread.sd / 1000),
+                  LENGTH_SHORT_SIGNED(verdict, 3, spread.least / 1000), LENGTH_SIGNED(verdict, 3, spread.most / 1000),
+                  cpk, range.low, range.high, least);
     if (range.low < least)
         kr_finding_add(verdict, "",
                        "see kniferail report for the holder that scatters; or make more changeovers, if the interval "

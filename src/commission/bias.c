@@ -6,6 +6,7 @@
 #include <stdlib.h>
 
 #include "kniferail/commission.h"
+#include "said.h"
 
 /* Hysteresis and delay with which a scan still finds centres (config/pages/integrator.md, "What a scan finds"). */
 #define HYSTERESIS_MOST_UM 820 /* of the switch 0.8 mm, and 0.02 mm play of the drive */
@@ -33,8 +34,8 @@ static void judge_switch(const struct kr_bias_seen *seen, struct kr_step_verdict
             verdict, "",
             "look at the switch's distance from the flags, at its bracket, and for play in the drive, with drives and "
             "air locked out",
-            "Hysteresis of the switch and play of the drive are %.3f mm in sum; scans are good up to %.3f mm.",
-            seen->hysteresis_um / 1000.0, HYSTERESIS_MOST_UM / 1000.0);
+            "Hysteresis of the switch and play of the drive are %s in sum; scans are good up to %s.",
+            LENGTH(verdict, 3, seen->hysteresis_um / 1000.0), LENGTH(verdict, 3, HYSTERESIS_MOST_UM / 1000.0));
     if (seen->delay_us > DELAY_MOST_US)
         kr_finding_add(verdict, "", "take a faster switch, or take the filter off the drive's touch probe input",
                        "The switch is seen %" PRId32 " us late; scans are good up to %d us.", seen->delay_us,
@@ -42,13 +43,14 @@ static void judge_switch(const struct kr_bias_seen *seen, struct kr_step_verdict
     if (seen->uncertainty_um > seen->tolerance_um / PART_OF_TOLERANCE)
         kr_finding_add(verdict, "carriage.gauge_rounds",
                        "more rounds; but first look, with drives and air locked out, whether the switch is loose",
-                       "The bias is known only to within %.3f mm; a tenth of placement.knife_mm is %.3f mm.",
-                       seen->uncertainty_um / 1000.0, seen->tolerance_um / 1000.0 / PART_OF_TOLERANCE);
+                       "The bias is known only to within %s; a tenth of placement.knife_mm is %s.",
+                       LENGTH(verdict, 3, seen->uncertainty_um / 1000.0),
+                       LENGTH(verdict, 3, seen->tolerance_um / 1000.0 / PART_OF_TOLERANCE));
 }
 
 static void judge_in_force(const struct kr_bias_seen *seen, struct kr_step_verdict *verdict)
 {
-    char change[160];
+    char change[KR_CHANGE_MAX];
     int32_t off_um = seen->in_force_um - seen->found_um;
     int32_t allowed_um = seen->uncertainty_um + seen->tolerance_um / PART_OF_TOLERANCE;
     if (seen->refused[0] != '\0')
@@ -56,14 +58,14 @@ static void judge_in_force(const struct kr_bias_seen *seen, struct kr_step_verdi
                        "The station refused the bias: %.180s.", seen->refused);
     if (seen->in_force_um == 0 || seen->always_both_ways || abs(off_um) <= allowed_um)
         return;
-    snprintf(change, sizeof change,
-             "%.3f; at the station that runs: kniferail set switch %u %.3f %.3f, or accept it here",
-             seen->found_um / 1000.0, seen->rail_number, seen->offset_um / 1000.0, seen->found_um / 1000.0);
+    snprintf(change, sizeof change, "%s; at the station that runs: kniferail set switch %u %s %s, or accept it here",
+             SETTING(verdict, 3, seen->found_um / 1000.0), seen->rail_number,
+             TYPED(verdict, 3, seen->offset_um / 1000.0), TYPED(verdict, 3, seen->found_um / 1000.0));
     kr_finding_add(verdict, "carriage.scan_bias_mm", change,
-                   "A bias of %.3f mm is in force, and %.3f +- %.3f mm were measured: a scan that goes one way finds "
-                   "each holder %.3f mm beside its place.",
-                   seen->in_force_um / 1000.0, seen->found_um / 1000.0, seen->uncertainty_um / 1000.0,
-                   abs(off_um) / 1000.0);
+                   "A bias of %s is in force, and %s +- %s were measured: a scan that goes one way finds "
+                   "each holder %s beside its place.",
+                   LENGTH(verdict, 3, seen->in_force_um / 1000.0), LENGTH_SHORT(verdict, 3, seen->found_um / 1000.0),
+                   LENGTH(verdict, 3, seen->uncertainty_um / 1000.0), LENGTH(verdict, 3, abs(off_um) / 1000.0));
 }
 
 static void tell_in_force(const struct kr_bias_seen *seen, struct kr_step_verdict *verdict)
@@ -74,7 +76,7 @@ static void tell_in_force(const struct kr_bias_seen *seen, struct kr_step_verdic
     else if (seen->in_force_um == 0)
         kr_figure_add(verdict, "scan bias in force", "0: scans go both ways, and need none");
     else
-        kr_figure_add(verdict, "scan bias in force", "%.3f mm, %s%s", seen->in_force_um / 1000.0,
+        kr_figure_add(verdict, "scan bias in force", "%s, %s%s", LENGTH(verdict, 3, seen->in_force_um / 1000.0),
                       seen->accepted ? "accepted in this step" : "as it was before",
                       seen->one_way ? "" : "; not used as long as scan_ways is \"both\"");
 }
@@ -83,10 +85,11 @@ void kr_judge_bias(const struct kr_bias_seen *seen, struct kr_step_verdict *verd
 {
     if (!was_measured(seen, verdict))
         return;
-    kr_figure_add(verdict, "scan bias measured", "%.3f +- %.3f mm (95.45 %%), %u readings", seen->found_um / 1000.0,
-                  seen->uncertainty_um / 1000.0, seen->n_readings);
-    kr_figure_add(verdict, "hysteresis of the switch and play of the drive", "%.3f mm in sum, delay %" PRId32 " us",
-                  seen->hysteresis_um / 1000.0, seen->delay_us);
+    kr_figure_add(verdict, "scan bias measured", "%s +- %s (95.45 %%), %u readings",
+                  LENGTH_SHORT(verdict, 3, seen->found_um / 1000.0), LENGTH(verdict, 3, seen->uncertainty_um / 1000.0),
+                  seen->n_readings);
+    kr_figure_add(verdict, "hysteresis of the switch and play of the drive", "%s in sum, delay %" PRId32 " us",
+                  LENGTH(verdict, 3, seen->hysteresis_um / 1000.0), seen->delay_us);
     tell_in_force(seen, verdict);
     judge_switch(seen, verdict);
     judge_in_force(seen, verdict);

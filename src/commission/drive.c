@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "kniferail/commission.h"
+#include "said.h"
 
 /* Returns a 32-bit value with its halves exchanged. */
 static int32_t exchanged(int32_t value)
@@ -23,7 +24,7 @@ static const struct kr_expected *parameter_at(const struct kr_drive *drive, uint
 static void judge_parameter(const struct kr_drive *drive, const struct kr_drive_seen *seen,
                             struct kr_step_verdict *verdict)
 {
-    char change[160];
+    char change[KR_CHANGE_MAX];
     const struct kr_expected *e = parameter_at(drive, seen->address);
     if (e != NULL && e->words == 2 && exchanged(seen->seen) == seen->expected && seen->seen != seen->expected) {
         snprintf(change, sizeof change, "\"%s\"", drive->map.low_word_first ? "high_word_first" : "low_word_first");
@@ -44,7 +45,7 @@ static void judge_parameter(const struct kr_drive *drive, const struct kr_drive_
 
 static void judge_watchdog(const struct kr_drive_seen *seen, struct kr_step_verdict *verdict)
 {
-    char change[160];
+    char change[KR_CHANGE_MAX];
     snprintf(change, sizeof change,
              "set the drive's communication watchdog (register %u) to 1 to %" PRId32 ", in the register's own unit",
              seen->address, seen->expected);
@@ -140,7 +141,7 @@ struct kr_drive_asked kr_drive_asked(const struct kr_drive *drive)
 
 static void judge_watchdog_time(const struct kr_drive *drive, int32_t ms, struct kr_step_verdict *verdict)
 {
-    char change[160];
+    char change[KR_CHANGE_MAX];
     int32_t most_ms = drive->watchdog_ms > 0 ? drive->watchdog_ms : drive->link.lost_ms;
     kr_figure_add(verdict, "time of the communication watchdog",
                   "%" PRId32 " ms, read at the drive by a person; at most %" PRId32 " ms", ms, most_ms);
@@ -167,15 +168,17 @@ static void judge_homing_method(int32_t method, struct kr_step_verdict *verdict)
 
 static void judge_homing_speed(const struct kr_drive_typed *typed, struct kr_step_verdict *verdict)
 {
-    char change[160];
-    kr_figure_add(verdict, "homing speed (6099h)", "%.1f mm/s, read at the drive by a person; at most %.1f mm/s",
-                  typed->homing_um_per_s / 1000.0, typed->setup_um_per_s / 1000.0);
+    char change[KR_CHANGE_MAX];
+    kr_figure_add(verdict, "homing speed (6099h)", "%s, read at the drive by a person; at most %s",
+                  SPEED(verdict, 1, typed->homing_um_per_s / 1000.0),
+                  SPEED(verdict, 1, typed->setup_um_per_s / 1000.0));
     if (typed->homing_um_per_s > 0 && typed->homing_um_per_s <= typed->setup_um_per_s)
         return;
-    snprintf(change, sizeof change, "set the drive's homing speed to at most %.1f mm/s, the setup speed",
-             typed->setup_um_per_s / 1000.0);
-    kr_finding_add(verdict, "", change, "The drive's homing speed is %.1f mm/s, and setup speed is %.1f mm/s.",
-                   typed->homing_um_per_s / 1000.0, typed->setup_um_per_s / 1000.0);
+    snprintf(change, sizeof change, "set the drive's homing speed to at most %s, the setup speed",
+             SPEED(verdict, 1, typed->setup_um_per_s / 1000.0));
+    kr_finding_add(verdict, "", change, "The drive's homing speed is %s, and setup speed is %s.",
+                   SPEED(verdict, 1, typed->homing_um_per_s / 1000.0),
+                   SPEED(verdict, 1, typed->setup_um_per_s / 1000.0));
 }
 
 void kr_judge_drive_typed(const struct kr_drive *drive, const struct kr_drive_typed *typed,

@@ -4,6 +4,7 @@
 
 #include "kniferail/commission.h"
 #include "numbers.h"
+#include "said.h"
 
 static bool is_proven(const struct kr_edge_seen *e)
 {
@@ -51,7 +52,7 @@ static void tell_edge(const struct kr_edge_seen *e, struct kr_step_verdict *verd
             how = ways[k].how;
     bool measured = e->edge == KR_EDGE_BENCH || e->edge == KR_EDGE_FEELER;
     snprintf(name, sizeof name, "edge of holder %u/%u", e->rail_number, e->holder_number);
-    kr_figure_add(verdict, name, "offset %.3f mm, %s%s%s", e->offset_um / 1000.0, how,
+    kr_figure_add(verdict, name, "offset %s, %s%s%s", LENGTH(verdict, 3, e->offset_um / 1000.0), how,
                   !measured ? ""
                   : e->by   ? ", "
                             : " before this step",
@@ -60,11 +61,12 @@ static void tell_edge(const struct kr_edge_seen *e, struct kr_step_verdict *verd
 
 static void tell_strip(const struct kr_strip_seen *s, struct kr_step_verdict *verdict)
 {
-    char name[48], measured[40] = "not measured";
+    char name[48], measured[KR_SAID_MAX + 16] = "not measured";
     if (s->measured_um != 0)
-        snprintf(measured, sizeof measured, "measured %.3f mm", s->measured_um / 1000.0);
+        snprintf(measured, sizeof measured, "measured %s", LENGTH(verdict, 3, s->measured_um / 1000.0));
     snprintf(name, sizeof name, "test cut %u, strip %u", s->test_cut, s->strip);
-    kr_figure_add(verdict, name, "%s; its cut lines are %.3f mm apart", measured, s->cut_lines_um / 1000.0);
+    kr_figure_add(verdict, name, "%s; its cut lines are %s apart", measured,
+                  LENGTH(verdict, 3, s->cut_lines_um / 1000.0));
 }
 
 static void tell_set(const struct kr_edge_seen *e, struct kr_step_verdict *verdict)
@@ -72,21 +74,21 @@ static void tell_set(const struct kr_edge_seen *e, struct kr_step_verdict *verdi
     char name[48];
     snprintf(name, sizeof name, "edge offset of holder %u/%u", e->rail_number, e->holder_number);
     if (e->was_um != e->offset_um)
-        kr_figure_add(verdict, name, "was %.3f mm, set to %.3f mm by the strips of a test cut", e->was_um / 1000.0,
-                      e->offset_um / 1000.0);
+        kr_figure_add(verdict, name, "was %s, set to %s by the strips of a test cut",
+                      LENGTH(verdict, 3, e->was_um / 1000.0), LENGTH(verdict, 3, e->offset_um / 1000.0));
 }
 
 /* Reports an edge offset that the strips propose and nobody has set. */
 static void tell_proposed(const struct kr_edge_seen *e, struct kr_step_verdict *verdict)
 {
-    char change[160];
-    snprintf(
-        change, sizeof change,
-        "%.3f for holder %u/%u (it is %.3f); kniferail set apply sets it, then set the order up again, and cut again",
-        e->proposed_um / 1000.0, e->rail_number, e->holder_number, e->offset_um / 1000.0);
+    char change[KR_CHANGE_MAX];
+    snprintf(change, sizeof change,
+             "%s for holder %u/%u (it is %s); kniferail set apply sets it, then set the order up again, and cut again",
+             SETTING(verdict, 3, e->proposed_um / 1000.0), e->rail_number, e->holder_number,
+             SETTING(verdict, 3, e->offset_um / 1000.0));
     kr_finding_add(verdict, "holders.edge_offset_mm", change,
-                   "By the strips of a test cut the edge of holder %u/%u is %+.3f mm off its offset.", e->rail_number,
-                   e->holder_number, (e->proposed_um - e->offset_um) / 1000.0);
+                   "By the strips of a test cut the edge of holder %u/%u is %s off its offset.", e->rail_number,
+                   e->holder_number, LENGTH_SIGNED(verdict, 3, (e->proposed_um - e->offset_um) / 1000.0));
 }
 
 static void judge_rail(const struct kr_edges_seen *seen, uint16_t rail_number, struct kr_step_verdict *verdict)

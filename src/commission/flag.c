@@ -5,6 +5,7 @@
 #include "job.h"
 #include "kniferail/alarm.h"
 #include "kniferail/commission.h"
+#include "said.h"
 
 #define OFF_PARTS 16 /* half of the deviation with which a scan still takes a flag for one of that width */
 
@@ -22,12 +23,14 @@ static bool is_wrong_setting(const struct kr_widths_seen *seen)
 
 static void tell_setting(const struct kr_widths_seen *seen, struct kr_step_verdict *verdict)
 {
-    char change[160];
-    snprintf(change, sizeof change, "%.1f (it is %.3f)%s", seen->mean_um / 1e3, seen->setting_um / 1e3,
+    char change[KR_CHANGE_MAX];
+    snprintf(change, sizeof change, "%s (it is %s)%s", SETTING(verdict, 1, seen->mean_um / 1e3),
+             SETTING(verdict, 3, seen->setting_um / 1e3),
              seen->n > 1 ? "" : "; measure this flag by hand first, with drives and air locked out: no other was seen");
     kr_finding_add(verdict, "carriage.flag_width_mm", change,
-                   "The switch sees the flags %.3f to %.3f mm wide, and the station file says %.3f mm.",
-                   seen->narrowest.width_um / 1e3, seen->widest.width_um / 1e3, seen->setting_um / 1e3);
+                   "The switch sees the flags %s to %s wide, and the station file says %s.",
+                   LENGTH_SHORT(verdict, 3, seen->narrowest.width_um / 1e3),
+                   LENGTH(verdict, 3, seen->widest.width_um / 1e3), LENGTH(verdict, 3, seen->setting_um / 1e3));
 }
 
 static void tell_odd_one(const struct kr_widths_seen *seen, struct kr_step_verdict *verdict)
@@ -36,8 +39,9 @@ static void tell_odd_one(const struct kr_widths_seen *seen, struct kr_step_verdi
     const struct kr_width_seen *odd = wide ? &seen->widest : &seen->narrowest;
     kr_finding_add(verdict, "",
                    "lock out drives and air, look at this flag for chips, tape or a dent, and at the switch's distance",
-                   "The flag at %.1f mm is %.3f mm wide, and the others are as wide as the station file says, %.3f mm.",
-                   odd->at_um / 1e3, odd->width_um / 1e3, seen->setting_um / 1e3);
+                   "The flag at %s is %s wide, and the others are as wide as the station file says, %s.",
+                   LENGTH(verdict, 1, odd->at_um / 1e3), LENGTH(verdict, 3, odd->width_um / 1e3),
+                   LENGTH(verdict, 3, seen->setting_um / 1e3));
 }
 
 void kr_judge_widths(const struct kr_widths_seen *seen, struct kr_step_verdict *verdict)
@@ -51,9 +55,10 @@ void kr_judge_widths(const struct kr_widths_seen *seen, struct kr_step_verdict *
                        "A scan of the whole rail took the width of no flag.");
         return;
     }
-    kr_figure_add(verdict, "flags, as the switch sees them",
-                  "%.3f mm in the mean of %u, %.3f to %.3f; the station file says %.3f mm", seen->mean_um / 1e3,
-                  seen->n, seen->narrowest.width_um / 1e3, seen->widest.width_um / 1e3, seen->setting_um / 1e3);
+    kr_figure_add(verdict, "flags, as the switch sees them", "%s in the mean of %u, %s to %s; the station file says %s",
+                  LENGTH(verdict, 3, seen->mean_um / 1e3), seen->n,
+                  LENGTH_SHORT(verdict, 3, seen->narrowest.width_um / 1e3),
+                  LENGTH_SHORT(verdict, 3, seen->widest.width_um / 1e3), LENGTH(verdict, 3, seen->setting_um / 1e3));
     if (is_wrong_setting(seen))
         tell_setting(seen, verdict);
     else if (by_width)

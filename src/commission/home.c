@@ -2,6 +2,7 @@
 #include <stdlib.h>
 
 #include "kniferail/commission.h"
+#include "said.h"
 
 /* Allows for overshoot at the end of a ramp, and for whole units of the drive's speed. */
 #define FASTER_PERCENT 10
@@ -40,14 +41,14 @@ static void judge_speed(const struct kr_drive *drive, const struct kr_home_seen 
                    ours ? "how many micrometres a second speed_units are"
                         : "set the drive's own homing speed (6099h) to carriage.setup_speed_mm_per_s at most, or name "
                           "its register as drive.registers.homing_speed",
-                   "The carriage went up to %.1f mm/s; setup speed is %.1f mm/s.", seen->fastest_um_per_s / 1e3,
-                   seen->setup_um_per_s / 1e3);
+                   "The carriage went up to %s; setup speed is %s.", SPEED(verdict, 1, seen->fastest_um_per_s / 1e3),
+                   SPEED(verdict, 1, seen->setup_um_per_s / 1e3));
 }
 
 void kr_judge_home(const struct kr_drive *drive, const struct kr_home_seen *seen, struct kr_step_verdict *verdict)
 {
-    kr_figure_add(verdict, "fastest speed", "%.1f mm/s; setup speed %.1f mm/s", seen->fastest_um_per_s / 1e3,
-                  seen->setup_um_per_s / 1e3);
+    kr_figure_add(verdict, "fastest speed", "%s; setup speed %s", SPEED(verdict, 1, seen->fastest_um_per_s / 1e3),
+                  SPEED(verdict, 1, seen->setup_um_per_s / 1e3));
     kr_figure_add(verdict, "homing took", "%.1f s", seen->took_ms / 1e3);
     judge_speed(drive, seen, verdict);
     if (seen->alarm[0] != '\0')
@@ -62,8 +63,8 @@ void kr_judge_home(const struct kr_drive *drive, const struct kr_home_seen *seen
                        "Homing ended, and the drive does not show its datum.");
     else if (abs(seen->rest_um - seen->park_um) > seen->park_window_um)
         kr_finding_add(verdict, "carriage.park_mm", "a place that the carriage reaches",
-                       "The carriage rests at %.3f mm, and should at %.3f mm.", seen->rest_um / 1e3,
-                       seen->park_um / 1e3);
+                       "The carriage rests at %s, and should at %s.", LENGTH(verdict, 3, seen->rest_um / 1e3),
+                       LENGTH(verdict, 3, seen->park_um / 1e3));
     else
-        kr_figure_add(verdict, "place of rest", "%.3f mm, datum shown", seen->rest_um / 1e3);
+        kr_figure_add(verdict, "place of rest", "%s, datum shown", LENGTH(verdict, 3, seen->rest_um / 1e3));
 }

@@ -54,7 +54,7 @@ const char *kr_link_setting(const struct kr_drive_link *a, const struct kr_drive
 
 void kr_judge_input(const struct kr_input_watch *watch, struct kr_step_verdict *verdict)
 {
-    char names[120], others[200], setting[48], change[160];
+    char names[120], others[200], setting[48], change[KR_CHANGE_MAX];
     uint16_t missing = watch->mask & (uint16_t) ~(watch->came & watch->went);
     inputs_text(watch->mask, names, sizeof names);
     if (missing != 0 && watch->other_rail != 0) {

@@ -4,6 +4,7 @@
 
 #include "kniferail/alarm.h"
 #include "kniferail/commission.h"
+#include "said.h"
 #include "signals.h"
 
 #define AT_END_UM 1000 /* from the end: following error, and a drive that settles */
@@ -22,9 +23,10 @@ static const char *side_text(const struct kr_end_seen *seen)
 static void tell_setting(const struct kr_end_seen *seen, int32_t end_um, struct kr_step_verdict *verdict,
                          const char *why)
 {
-    char change[160];
-    snprintf(change, sizeof change, "%.1f at %s (it is %.1f); the drive's own position limits likewise", end_um / 1e3,
-             seen->side > 0 ? "most" : "least", seen->setting_um / 1e3);
+    char change[KR_CHANGE_MAX];
+    snprintf(change, sizeof change, "%s at %s (it is %s); the drive's own position limits likewise",
+             SETTING(verdict, 1, end_um / 1e3), seen->side > 0 ? "most" : "least",
+             SETTING(verdict, 1, seen->setting_um / 1e3));
     kr_finding_add(verdict, setting_of(seen), change, "%s", why);
 }
 
@@ -35,8 +37,8 @@ static void judge_at_end(const struct kr_end_seen *seen, struct kr_step_verdict 
     uint16_t own = seen->side > 0 ? KR_DI_LIMIT_HIGH : KR_DI_LIMIT_LOW;
     if (seen->at_end == 0)
         return;
-    snprintf(why, sizeof why, "At %.1f mm, towards the %s, this was on: %s.", seen->stood_um / 1e3, side_text(seen),
-             inputs_text(seen->at_end, names, sizeof names));
+    snprintf(why, sizeof why, "At %s, towards the %s, this was on: %s.", LENGTH(verdict, 1, seen->stood_um / 1e3),
+             side_text(seen), inputs_text(seen->at_end, names, sizeof names));
     if (seen->at_end & own)
         tell_setting(seen, seen->stood_um - seen->side * seen->margin_um, verdict, why);
     else
@@ -51,19 +53,20 @@ static void judge_short(const struct kr_end_seen *seen, struct kr_step_verdict *
 {
     char why[240];
     if (seen->alarm == KR_ALARM_JOG_ENABLE_LOST) {
-        snprintf(why, sizeof why, "The device was let go at %.1f mm, before the end of travel at the %s, %.1f mm.",
-                 seen->stood_um / 1e3, side_text(seen), seen->setting_um / 1e3);
+        snprintf(why, sizeof why, "The device was let go at %s, before the end of travel at the %s, %s.",
+                 LENGTH(verdict, 1, seen->stood_um / 1e3), side_text(seen), LENGTH(verdict, 1, seen->setting_um / 1e3));
         tell_setting(seen, seen->stood_um - seen->side * seen->margin_um, verdict, why);
     } else if (seen->alarm != 0) {
         kr_finding_add(verdict, "", "do what the alarm's remedy says, and let the step be made again",
-                       "The jog towards the %s ended at %.1f mm: %.230s", side_text(seen), seen->stood_um / 1e3,
-                       seen->alarm_text);
+                       "The jog towards the %s ended at %s: %.230s", side_text(seen),
+                       LENGTH(verdict, 1, seen->stood_um / 1e3), seen->alarm_text);
     } else {
         kr_finding_add(verdict, "",
                        "look at the drive's own position limits (607Dh) and limit inputs, and at what the "
                        "carriage meets",
-                       "The carriage stopped at %.1f mm, and its travel ends at %.1f mm at the %s.",
-                       seen->stood_um / 1e3, seen->setting_um / 1e3, side_text(seen));
+                       "The carriage stopped at %s, and its travel ends at %s at the %s.",
+                       LENGTH(verdict, 1, seen->stood_um / 1e3), LENGTH(verdict, 1, seen->setting_um / 1e3),
+                       side_text(seen));
     }
 }
 
@@ -76,12 +79,12 @@ void kr_judge_end(const struct kr_end_seen *seen, struct kr_step_verdict *verdic
         return;
     }
     snprintf(name, sizeof name, "end of travel at the %s", side_text(seen));
-    kr_figure_add(verdict, name, "%.1f mm, stopped at %.1f; room behind it %.1f mm, at least %.1f",
-                  seen->setting_um / 1e3, seen->stood_um / 1e3, seen->room_um / 1e3, seen->margin_um / 1e3);
+    kr_figure_add(verdict, name, "%s, stopped at %s; room behind it %s, at least %s",
+                  LENGTH(verdict, 1, seen->setting_um / 1e3), LENGTH_SHORT(verdict, 1, seen->stood_um / 1e3),
+                  LENGTH(verdict, 1, seen->room_um / 1e3), LENGTH_SHORT(verdict, 1, seen->margin_um / 1e3));
     if (seen->room_um >= seen->margin_um)
         return;
-    snprintf(why, sizeof why,
-             "Behind the end of travel at the %s there are %.1f mm of room; travel_margin_mm asks for %.1f.",
-             side_text(seen), seen->room_um / 1e3, seen->margin_um / 1e3);
+    snprintf(why, sizeof why, "Behind the end of travel at the %s there are %s of room; travel_margin_mm asks for %s.",
+             side_text(seen), LENGTH(verdict, 1, seen->room_um / 1e3), LENGTH_SHORT(verdict, 1, seen->margin_um / 1e3));
     tell_setting(seen, seen->setting_um - seen->side * (seen->margin_um - seen->room_um), verdict, why);
 }

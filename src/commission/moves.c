@@ -5,6 +5,7 @@
 
 #include "job.h"
 #include "kniferail/commission.h"
+#include "said.h"
 
 /* The remedy of the alarm says what to do at the machine. */
 void kr_judge_holder(const struct kr_holder_seen *seen, struct kr_step_verdict *verdict)
@@ -30,14 +31,13 @@ void kr_judge_holder(const struct kr_holder_seen *seen, struct kr_step_verdict *
         kr_finding_add(
             verdict, "",
             "with drives and air locked out, look at the brake and at the play of the pin; then at carriage.settle_ms",
-            "%s: a scan found it %.3f mm off its target; %.3f mm are allowed.", what, off_um / 1000.0,
-            seen->tolerance_um / 1000.0);
+            "%s: a scan found it %s off its target; %s are allowed.", what, LENGTH(verdict, 3, off_um / 1000.0),
+            LENGTH(verdict, 3, seen->tolerance_um / 1000.0));
     if (seen->n_others > 0)
         snprintf(others, sizeof others, "%u other holders moved", seen->n_others);
     kr_figure_add(verdict, what,
-                  "scanned %.3f mm off its target, at most %.3f; by the scan %s, and by a person's word %s; %" PRId32
-                  " ms",
-                  off_um / 1000.0, seen->tolerance_um / 1000.0, others,
+                  "scanned %s off its target, at most %s; by the scan %s, and by a person's word %s; %" PRId32 " ms",
+                  LENGTH(verdict, 3, off_um / 1000.0), LENGTH_SHORT(verdict, 3, seen->tolerance_um / 1000.0), others,
                   seen->person_saw ? "nothing else moved" : "something else moved", seen->job.took_ms);
 }
 
@@ -55,12 +55,12 @@ void kr_judge_changeover(const struct kr_changeover_seen *seen, struct kr_step_v
                        "%s: a person saw or heard something that should not be.", what);
     if (seen->worst_um > seen->tolerance_um)
         kr_finding_add(verdict, "", "look at the holder that kniferail status --holders shows furthest off",
-                       "%s: a knife is %.3f mm off its place; %.3f mm are allowed.", what, seen->worst_um / 1000.0,
-                       seen->tolerance_um / 1000.0);
-    kr_figure_add(verdict, what,
-                  "%s; worst knife %.3f mm off, at most %.3f; planned %.1f s, took %.1f s; %u holders moved",
-                  seen->verified ? "verified" : "not verified", seen->worst_um / 1000.0, seen->tolerance_um / 1000.0,
-                  seen->told_ms / 1000.0, seen->job.took_ms / 1000.0, seen->n_moves);
+                       "%s: a knife is %s off its place; %s are allowed.", what,
+                       LENGTH(verdict, 3, seen->worst_um / 1000.0), LENGTH(verdict, 3, seen->tolerance_um / 1000.0));
+    kr_figure_add(verdict, what, "%s; worst knife %s off, at most %s; planned %.1f s, took %.1f s; %u holders moved",
+                  seen->verified ? "verified" : "not verified", LENGTH(verdict, 3, seen->worst_um / 1000.0),
+                  LENGTH_SHORT(verdict, 3, seen->tolerance_um / 1000.0), seen->told_ms / 1000.0,
+                  seen->job.took_ms / 1000.0, seen->n_moves);
     if (seen->order != 0)
         kr_figure_add(verdict, "the order", "number %" PRIu32 ", by seed %" PRIu32, seen->order, seen->seed);
 }

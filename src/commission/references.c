@@ -5,6 +5,7 @@
 
 #include "kniferail/alarm.h"
 #include "kniferail/commission.h"
+#include "said.h"
 
 #define PPB INT64_C(1000000000)
 
@@ -18,20 +19,21 @@ static int32_t off_um(const struct kr_references_seen *seen, uint16_t i)
 }
 
 /* Writes the places at which all flags were found, as "-19.300, 15.700". */
-static void places_text(const struct kr_references_seen *seen, char *text, size_t size)
+static void places_text(const struct kr_references_seen *seen, const struct kr_step_verdict *verdict, char *text,
+                        size_t size)
 {
     size_t n = 0;
     text[0] = '\0';
     for (uint16_t i = 0; i < seen->n_flags && n < size; i++)
-        n += (size_t)snprintf(text + n, size - n, "%s%.3f", i ? ", " : "",
-                              (seen->flag[i].at_um + off_um(seen, i)) / 1000.0);
+        n += (size_t)snprintf(text + n, size - n, "%s%s", i ? ", " : "",
+                              SETTING(verdict, 3, (seen->flag[i].at_um + off_um(seen, i)) / 1000.0));
 }
 
 /* ---- a scan that did not count --------------------------------------------------------------------------------- */
 
 static void tell_exchanged(const struct kr_references_seen *seen, struct kr_step_verdict *verdict)
 {
-    char change[160];
+    char change[KR_CHANGE_MAX];
     snprintf(change, sizeof change,
              "that of rail %u's drive, and the other way round (port and unit_id likewise); or exchange the cables, "
              "with drives locked out",
@@ -47,7 +49,7 @@ static void tell_exchanged(const struct kr_references_seen *seen, struct kr_step
 
 static void tell_alarm(const struct kr_references_seen *seen, struct kr_step_verdict *verdict)
 {
-    char change[160];
+    char change[KR_CHANGE_MAX];
     switch (seen->job.alarm_code) {
     case KR_ALARM_REFERENCES_EXCHANGED: tell_exchanged(seen, verdict); break;
     case KR_ALARM_REFERENCES_MIRRORED:
@@ -55,13 +57,13 @@ static void tell_alarm(const struct kr_references_seen *seen, struct kr_step_ver
                        "The flags were found in mirrored order: the drive counts the wrong way.");
         break;
     case KR_ALARM_REFERENCES_SHIFTED:
-        snprintf(
-            change, sizeof change,
-            "each place %+.3f mm, if the flags were measured from another 0; else walk the step of the frame again",
-            seen->alarm.value / 1000.0);
+        snprintf(change, sizeof change,
+                 "each place %s, if the flags were measured from another 0; else walk the step of the frame again",
+                 LENGTH_SIGNED(verdict, 3, seen->alarm.value / 1000.0));
         kr_finding_add(verdict, "frame.references.at_mm", change,
-                       "The flags were found %+.3f mm off the places of the file; %.3f mm are allowed.",
-                       seen->alarm.value / 1000.0, seen->alarm.limit / 1000.0);
+                       "The flags were found %s off the places of the file; %s are allowed.",
+                       LENGTH_SIGNED(verdict, 3, seen->alarm.value / 1000.0),
+                       LENGTH(verdict, 3, seen->alarm.limit / 1000.0));
         break;
     case KR_ALARM_REFERENCES_UNSEEN:
         kr_finding_add(
@@ -75,8 +77,8 @@ static void tell_alarm(const struct kr_references_seen *seen, struct kr_step_ver
         kr_finding_add(verdict, "carriage.setup_speed_mm_per_s",
                        "less, or give the carriage more travel behind the last flag (carriage.travel_most_mm): job 10 "
                        "stops there",
-                       "%s brought the carriage to %.3f mm, and its travel ends at %.3f mm.", seen->job_text,
-                       seen->alarm.value / 1000.0, seen->alarm.limit / 1000.0);
+                       "%s brought the carriage to %s, and its travel ends at %s.", seen->job_text,
+                       LENGTH(verdict, 3, seen->alarm.value / 1000.0), LENGTH(verdict, 3, seen->alarm.limit / 1000.0));
         break;
     default:
         kr_finding_add(verdict, "", "mend what the alarm names, then let the step be made again",
@@ -88,23 +90,23 @@ static void tell_alarm(const struct kr_references_seen *seen, struct kr_step_ver
 
 static void judge_bad(const struct kr_references_seen *seen, uint16_t i, struct kr_step_verdict *verdict)
 {
-    char change[160];
+    char change[KR_CHANGE_MAX];
     int32_t looks_um = seen->flag[i].looks_um, told_um = seen->flag[i].width_um;
     if (looks_um == 0) {
         kr_finding_add(
             verdict, "",
             "clean it and set it straight, with drives and air locked out; or take it out of frame.references",
-            "Reference flag %u at %.3f mm was not seen.", i + 1u, seen->flag[i].at_um / 1000.0);
+            "Reference flag %u at %s was not seen.", i + 1u, LENGTH(verdict, 3, seen->flag[i].at_um / 1000.0));
     } else if (abs(looks_um - told_um) * 10 > told_um) {
-        snprintf(change, sizeof change, "%.3f for flag %u, if it is clean (it is %.3f)", looks_um / 1000.0, i + 1u,
-                 told_um / 1000.0);
+        snprintf(change, sizeof change, "%s for flag %u, if it is clean (it is %s)",
+                 SETTING(verdict, 3, looks_um / 1000.0), i + 1u, SETTING(verdict, 3, told_um / 1000.0));
         kr_finding_add(verdict, "frame.references.width_mm", change,
-                       "Reference flag %u looks %.3f mm wide, and should be %.3f.", i + 1u, looks_um / 1000.0,
-                       told_um / 1000.0);
+                       "Reference flag %u looks %s wide, and should be %s.", i + 1u,
+                       LENGTH(verdict, 3, looks_um / 1000.0), LENGTH_SHORT(verdict, 3, told_um / 1000.0));
     } else {
         snprintf(change, sizeof change,
-                 "the place of flag %u, measured anew with drives and air locked out (it is %.3f); or set it straight",
-                 i + 1u, seen->flag[i].at_um / 1000.0);
+                 "the place of flag %u, measured anew with drives and air locked out (it is %s); or set it straight",
+                 i + 1u, SETTING(verdict, 3, seen->flag[i].at_um / 1000.0));
         kr_finding_add(verdict, "frame.references.at_mm", change,
                        "Reference flag %u stands beside the line of the others.", i + 1u);
     }
@@ -116,9 +118,9 @@ static void judge_flags(const struct kr_references_seen *seen, struct kr_step_ve
     for (uint16_t i = 0; i < seen->n_flags; i++) {
         bool good = seen->flag[i].good;
         snprintf(name, sizeof name, "reference flag %u", i + 1u);
-        kr_figure_add(verdict, name, "by the file at %.3f mm; %s %.3f mm", seen->flag[i].at_um / 1000.0,
+        kr_figure_add(verdict, name, "by the file at %s; %s %s", LENGTH(verdict, 3, seen->flag[i].at_um / 1000.0),
                       good ? "found at" : "not used; the others' line is there at",
-                      (seen->flag[i].at_um + off_um(seen, i)) / 1000.0);
+                      LENGTH(verdict, 3, (seen->flag[i].at_um + off_um(seen, i)) / 1000.0));
         if (!good)
             judge_bad(seen, i, verdict);
     }
@@ -126,19 +128,18 @@ static void judge_flags(const struct kr_references_seen *seen, struct kr_step_ve
 
 static void judge_places(const struct kr_references_seen *seen, struct kr_step_verdict *verdict)
 {
-    char places[100], change[160];
+    char places[KR_FLAGS_SEEN_MAX * 32], change[KR_CHANGE_MAX];
     int32_t most_um = 0;
     for (uint16_t i = 0; i < seen->n_flags; i++)
         if (abs(off_um(seen, i)) > abs(most_um))
             most_um = off_um(seen, i);
     if (abs(most_um) <= seen->tolerance_um)
         return;
-    places_text(seen, places, sizeof places);
+    places_text(seen, verdict, places, sizeof places);
     snprintf(change, sizeof change, "%s, if the frame is the rail's; else walk the step of the frame again", places);
-    kr_finding_add(
-        verdict, "frame.references.at_mm", change,
-        "By homing and frame the flags stand %+.3f mm beside the places of the file; placement.knife_mm is %.3f mm.",
-        most_um / 1000.0, seen->tolerance_um / 1000.0);
+    kr_finding_add(verdict, "frame.references.at_mm", change,
+                   "By homing and frame the flags stand %s beside the places of the file; placement.knife_mm is %s.",
+                   LENGTH_SIGNED(verdict, 3, most_um / 1000.0), LENGTH(verdict, 3, seen->tolerance_um / 1000.0));
 }
 
 void kr_judge_references(const struct kr_references_seen *seen, struct kr_step_verdict *verdict)
@@ -152,8 +153,9 @@ void kr_judge_references(const struct kr_references_seen *seen, struct kr_step_v
         return;
     }
     judge_flags(seen, verdict);
-    kr_figure_add(verdict, "what corrects the rail", "datum %+.3f mm, switch %+.3f mm, scale %+.3f ppm",
-                  seen->datum_um / 1000.0, seen->switch_um / 1000.0, seen->scale_ppb / 1000.0);
+    kr_figure_add(verdict, "what corrects the rail", "datum %s, switch %s, scale %+.3f ppm",
+                  LENGTH_SIGNED(verdict, 3, seen->datum_um / 1000.0),
+                  LENGTH_SIGNED(verdict, 3, seen->switch_um / 1000.0), seen->scale_ppb / 1000.0);
     kr_figure_add(verdict, "job 10, find the references", "%s",
                   seen->found ? "it took the datum from two of them, at setup speed"
                               : "not tried: no two flags at the drive side have a distance of their own");

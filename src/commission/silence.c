@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "kniferail/commission.h"
+#include "said.h"
 
 static const char *const how_words[] = {"the drive's cable pulled", "the gateway silent, every cable in",
                                         "the gateway's cable pulled, on the far side of the switch"};
@@ -54,7 +55,7 @@ static void name_trial(const struct kr_silence_seen *s, char *name, size_t size)
 
 /* A carriage that stopped short of its target was stopped, however late the cut came. One that arrived shows that no
  * watchdog stopped it only if the link went while more way was left than a watchdog may take. */
-bool kr_silence_shows(const struct kr_silence_seen *seen, char *why, size_t size)
+bool kr_silence_shows(const struct kr_silence_seen *seen, enum kr_length_unit unit, char *why, size_t size)
 {
     struct ways w = ways_of(seen);
     char which[128];
@@ -63,9 +64,10 @@ bool kr_silence_shows(const struct kr_silence_seen *seen, char *why, size_t size
         snprintf(why, size, "%s: the carriage did not travel when the link went, so this trial shows nothing.", which);
     else if (w.left_um <= w.limit_um && arrived(seen, w))
         snprintf(why, size,
-                 "%s: only %.1f mm were left to where it was sent, a watchdog may take %.1f mm to stop it, and it "
+                 "%s: only %s were left to where it was sent, a watchdog may take %s to stop it, and it "
                  "arrived: this trial shows nothing.",
-                 which, w.left_um / 1000.0, w.limit_um / 1000.0);
+                 which, KR_SAID(unit, KR_SAID_LENGTH, 1, w.left_um / 1000.0),
+                 KR_SAID(unit, KR_SAID_LENGTH, 1, w.limit_um / 1000.0));
     else
         return true;
     return false;
@@ -158,22 +160,22 @@ static void judge_way(const struct kr_silence_seen *s, struct ways w, const char
 {
     if (w.gone_um < -s->play_um)
         kr_finding_add(verdict, "drive.counts_towards", "the side to which the drive's position grows",
-                       "%s: after reconnecting the carriage stands %.1f mm behind where it was, against its direction.",
-                       which, -w.gone_um / 1000.0);
+                       "%s: after reconnecting the carriage stands %s behind where it was, against its direction.",
+                       which, LENGTH(verdict, 1, -w.gone_um / 1000.0));
     else if (arrived(s, w))
         kr_finding_add(verdict, "",
                        "switch the drive's communication watchdog on, and let it stop the drive; nothing else stops a "
                        "carriage without a link",
-                       "%s: the carriage ran on to where it was sent, %.1f mm: its watchdog did not stop it.", which,
-                       w.gone_um / 1000.0);
+                       "%s: the carriage ran on to where it was sent, %s: its watchdog did not stop it.", which,
+                       LENGTH(verdict, 1, w.gone_um / 1000.0));
     else if (w.gone_um > w.limit_um)
         kr_finding_add(verdict, "",
                        "set the drive's communication watchdog to at most drive.watchdog_ms; then look at the ramp "
                        "with which it stops",
-                       "%s: the carriage went on for %.1f mm, about %" PRId32
-                       " ms; at most %.1f mm are v t + v^2 / 2a with %" PRId32 " ms.",
-                       which, w.gone_um / 1000.0, time_of_way_ms(s->speed, w.gone_um), w.limit_um / 1000.0,
-                       s->limit_ms);
+                       "%s: the carriage went on for %s, about %" PRId32
+                       " ms; at most %s are v t + v^2 / 2a with %" PRId32 " ms.",
+                       which, LENGTH(verdict, 1, w.gone_um / 1000.0), time_of_way_ms(s->speed, w.gone_um),
+                       LENGTH(verdict, 1, w.limit_um / 1000.0), s->limit_ms);
 }
 
 static void judge_time(const struct kr_silence_seen *s, const char *which, struct kr_step_verdict *verdict)
@@ -187,11 +189,11 @@ static void judge_time(const struct kr_silence_seen *s, const char *which, struc
 
 void kr_judge_silence(const struct kr_silence_seen *seen, struct kr_step_verdict *verdict)
 {
-    char which[128], time[40] = "not measured", why[320];
+    char which[128], time[40] = "not measured", why[400];
     struct ways w = ways_of(seen);
     uint16_t before = verdict->n_findings;
     name_trial(seen, which, sizeof which);
-    if (!kr_silence_shows(seen, why, sizeof why)) {
+    if (!kr_silence_shows(seen, verdict->length_unit, why, sizeof why)) {
         kr_finding_add(verdict, "", "let the step be made again, and cut sooner after the call", "%s", why);
         return;
     }
@@ -202,6 +204,7 @@ void kr_judge_silence(const struct kr_silence_seen *seen, struct kr_step_verdict
     if (seen->time_ms > 0)
         snprintf(time, sizeof time, "%" PRId32 " ms by %s", seen->time_ms,
                  seen->by_trace ? "the drive's trace" : "hand");
-    kr_figure_add(verdict, which, "%.1f mm, at most %.1f; time %s, at most %" PRId32 " ms", w.gone_um / 1000.0,
-                  w.limit_um / 1000.0, time, seen->limit_ms);
+    kr_figure_add(verdict, which, "%s, at most %s; time %s, at most %" PRId32 " ms",
+                  LENGTH(verdict, 1, w.gone_um / 1000.0), LENGTH_SHORT(verdict, 1, w.limit_um / 1000.0), time,
+                  seen->limit_ms);
 }

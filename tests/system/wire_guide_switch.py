@@ -84,6 +84,39 @@ class Switch(Commissioner):
             self.assertIn("Taken as 2.5000 in (63.500 mm). Press the hold-to-run device", said)
             self.assertEqual(simulator.end(), 0)
 
+    def test_a_station_in_inches_reads_findings_and_protocol_in_inches_and_is_told_the_files_value_in_mm(self):
+        """Each length stands in both units. What is named for the station file, and for a command, counts as it is written."""
+        with WiredGateway([*QUICK, QUICK_SETUP, *SHORTER, (r'length_unit = "mm";', 'length_unit = "in";')]) as gateway:
+            gateway.change(of_machine(f"flag_width_um = {FLAG_UM};"))
+            with Simulator(gateway) as simulator:
+                gateway.start()
+                self.pretend(gateway)
+                record, said = self.step(gateway, simulator, "flag")
+                finding = self.only_finding(record)
+                named = re.match(r"([\d.]+) mm \[([\d.]+) in\] \(it is 16\.000 mm \[0\.6299 in\]\)", finding["change"])
+                self.assertIsNotNone(named, said)
+                self.assertAlmostEqual(float(named[1]), FLAG_UM / 1000, delta=0.5)
+                self.assertAlmostEqual(25.4 * float(named[2]), float(named[1]), delta=0.1)  # both are rounded
+                length = r"[\d.]+ in \([\d.]+ mm\)"
+                self.assertRegex(finding["seen"], f"^The switch sees the flags {length} to {length} wide, and the station file says "
+                                                  r"0\.6299 in \(16\.000 mm\)\.$")
+                gateway.end()
+                gateway.change((r"flag_width_mm = 16;", f"flag_width_mm = {named[1]};"))
+                gateway.start()
+                self.pretend(gateway)
+                record, said = self.step(gateway, simulator, "flag")
+                self.assertTrue(record["passed"], record["findings"])
+                self.assertRegex(said, f"as the switch sees them: {length} in the mean of")
+                # As the step of the bias names it. A bare number would be in inches here.
+                done = gateway.ask("set", "switch", 1, "0.1000in", "0.0059in")
+                self.assertEqual(done.returncode, 0, done.stderr)
+                self.assertRegex(done.stdout, r"switch offset +0\.0000 in +0\.1000 in\s+scan bias +0\.0000 in +0\.0059 in")
+                protocol = gateway.config.with_name("session.md").read_text(encoding="utf-8")
+                self.assertRegex(protocol, f"flags, as the switch sees them \\| {length} in the mean of")
+                for alone in re.finditer(r"(?<!in \()(?<![-+.\d])[-+]?[\d.]+ mm\b(?! \[)", protocol):
+                    self.fail(protocol[alone.start() - 80:alone.end() + 20])
+                self.assertEqual(simulator.end(), 0)
+
     # ---- the flags
 
     def test_a_wrong_flag_width_is_found_by_a_scan_at_setup_speed_and_a_right_one_passes(self):

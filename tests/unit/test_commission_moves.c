@@ -157,9 +157,9 @@ START_TEST(a_carriage_that_stopped_short_of_its_target_passes_however_late_the_c
     ck_assert(kr_step_passes(&verdict));
     SAYS(verdict.figure[0].value, "250.0 mm, at most 1100.5");
     s.stood_um = s.sent_um - s.play_um - 1;
-    ck_assert(kr_silence_shows(&s, why, sizeof why));
+    ck_assert(kr_silence_shows(&s, KR_LENGTH_MM, why, sizeof why));
     s.stood_um++;
-    ck_assert(!kr_silence_shows(&s, why, sizeof why));
+    ck_assert(!kr_silence_shows(&s, KR_LENGTH_MM, why, sizeof why));
     SAYS(why, "only 600.0 mm were left");
 }
 END_TEST
