@@ -25,6 +25,10 @@ kr_test(test_commission_moves SOURCES unit/test_commission_moves.c LIBS kr_commi
 kr_test(test_commission_frame SOURCES unit/test_commission_frame.c LIBS kr_commission LABELS unit)
 kr_test(test_commission_switch SOURCES unit/test_commission_switch.c LIBS kr_commission LABELS unit)
 kr_test(test_commission_inches SOURCES unit/test_commission_inches.c LIBS kr_commission LABELS unit)
+kr_test(test_commission_station SOURCES unit/test_commission_station.c ${CMAKE_SOURCE_DIR}/src/cli/commission_ask.c
+        ${CMAKE_SOURCE_DIR}/src/cli/commission_alive.c ${CMAKE_SOURCE_DIR}/src/cli/commission_station.c
+        ${CMAKE_SOURCE_DIR}/src/cli/commission_rehearsal_open.c
+        LIBS kr_commission kr_config kr_client PkgConfig::JANSSON LABELS unit)
 kr_test(test_csv SOURCES unit/test_csv.c ${CMAKE_SOURCE_DIR}/src/cli/csv.c LABELS unit)
 kr_test(test_text_table SOURCES unit/test_text_table.c ${CMAKE_SOURCE_DIR}/src/cli/text_table.c LABELS unit)
 kr_test(test_text_fill SOURCES unit/test_text_fill.c ${CMAKE_SOURCE_DIR}/src/cli/text_fill.c LABELS unit)

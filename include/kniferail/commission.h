@@ -10,6 +10,7 @@
 #include "kniferail/calibration.h"
 #include "kniferail/drivemap.h"
 #include "kniferail/frame.h"
+#include "kniferail/map.h"
 
 /* ---- the steps ------------------------------------------------------------------------------------------------- */
 
@@ -480,6 +481,10 @@ struct kr_edge_seen {
     bool proposed;     /* the strips propose another offset, which is not set */
     int32_t proposed_um;
 };
+
+/* Returns an edge of the strips of the order in force, from an image into which the block CUTS was read: a cut line, or
+ * the web's edge where that is untrimmed. The edges count from 0 at the operator side. */
+int32_t kr_strip_edge_um(const struct kr_image *image, uint16_t edge);
 
 /* A strip of a test cut. */
 struct kr_strip_seen {

@@ -206,19 +206,6 @@ static void say_knives(const struct commission *c)
     commission_say("The strips lie between these knives, from the operator side:%s.", text);
 }
 
-/* Returns an edge of the strips of the order in force, counted from 0 at the operator side: a cut line, or the web's
- * edge where that is untrimmed. A trimmed edge may have a trim of 0, and then its cut line lies on the edge. */
-static int32_t edge_of_strips_um(const struct kr_image *image, uint16_t edge)
-{
-    bool untrimmed = kr_get_i32(image, KR_REG_TRIM_OPERATOR, 0, 0) == 0 &&
-                     kr_get_um(image, KR_REG_WEB_OPERATOR, 0, 0) < kr_get_um(image, KR_REG_CUT_LINE, 0, 0);
-    if (untrimmed && edge == 0)
-        return kr_get_um(image, KR_REG_WEB_OPERATOR, 0, 0);
-    uint16_t line = (uint16_t)(edge - untrimmed);
-    return line < kr_get_cut_lines(image, &kr_cuts_in_force) ? kr_get_um(image, KR_REG_CUT_LINE, 0, line)
-                                                             : kr_get_um(image, KR_REG_WEB_DRIVE, 0, 0);
-}
-
 /* Keeps the strips of the next test cut for the record, as many as there is room for, and counts the others. */
 static void keep_strips(const struct commission *c, const int64_t nm[], uint16_t n, struct kr_edges_seen *seen)
 {
@@ -232,8 +219,8 @@ static void keep_strips(const struct commission *c, const int64_t nm[], uint16_t
         strips[seen->n_strips++] = (struct kr_strip_seen){.test_cut = (uint16_t)(seen->n_test_cuts + 1),
                                                           .strip = (uint16_t)(i + 1),
                                                           .measured_um = kr_um_from_nm(nm[i]),
-                                                          .cut_lines_um = edge_of_strips_um(image, (uint16_t)(i + 1)) -
-                                                                          edge_of_strips_um(image, i)};
+                                                          .cut_lines_um = kr_strip_edge_um(image, (uint16_t)(i + 1)) -
+                                                                          kr_strip_edge_um(image, i)};
     }
 }
 

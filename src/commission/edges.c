@@ -6,6 +6,19 @@
 #include "numbers.h"
 #include "said.h"
 
+/* A trimmed edge may have a trim of 0, and then its cut line lies on the web's edge. */
+int32_t kr_strip_edge_um(const struct kr_image *image, uint16_t edge)
+{
+    int32_t web_um = kr_get_um(image, KR_REG_WEB_OPERATOR, 0, 0);
+    bool untrimmed =
+        kr_get_i32(image, KR_REG_TRIM_OPERATOR, 0, 0) == 0 && web_um < kr_get_um(image, KR_REG_CUT_LINE, 0, 0);
+    if (untrimmed && edge == 0)
+        return web_um;
+    uint16_t line = (uint16_t)(edge - untrimmed);
+    return line < kr_get_cut_lines(image, &kr_cuts_in_force) ? kr_get_um(image, KR_REG_CUT_LINE, 0, line)
+                                                             : kr_get_um(image, KR_REG_WEB_DRIVE, 0, 0);
+}
+
 static bool is_proven(const struct kr_edge_seen *e)
 {
     return e->edge == KR_EDGE_BENCH || e->edge == KR_EDGE_FEELER || e->edge == KR_EDGE_TEST_CUT;

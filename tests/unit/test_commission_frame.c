@@ -528,6 +528,42 @@ START_TEST(edges_that_are_not_proven_are_named_and_so_is_what_strips_say_of_them
 }
 END_TEST
 
+/* A web from 100 mm on, 400 mm wide, with these cut lines, as the block CUTS has it. */
+static const struct kr_image *web_with(int32_t trim_operator_um, uint16_t n, const int32_t line_um[])
+{
+    static struct kr_image image; /* large */
+    kr_image_clear(&image, (struct kr_format){.length_unit = KR_LENGTH_MM});
+    kr_image_set_um(&image, KR_REG_TRIM_OPERATOR, 0, 0, trim_operator_um);
+    kr_image_set_um(&image, KR_REG_WEB_OPERATOR, 0, 0, 100000);
+    kr_image_set_um(&image, KR_REG_WEB_DRIVE, 0, 0, 500000);
+    kr_image_set_u16(&image, KR_REG_CUT_COUNT, 0, 0, n);
+    for (uint16_t i = 0; i < n; i++)
+        kr_image_set_um(&image, KR_REG_CUT_LINE, 0, i, line_um[i]);
+    return &image;
+}
+
+static void has_strip_edges(const struct kr_image *image, uint16_t n, const int32_t edge_um[])
+{
+    for (uint16_t i = 0; i < n; i++)
+        ck_assert_msg(kr_strip_edge_um(image, i) == edge_um[i], "edge %u: %d um instead of %d um", i,
+                      (int)kr_strip_edge_um(image, i), (int)edge_um[i]);
+}
+
+START_TEST(strips_lie_between_cut_lines_and_at_an_untrimmed_edge_of_the_web_beside_that_edge)
+{
+    has_strip_edges(web_with(0, 2, (const int32_t[]){220000, 350000}), 4,
+                    (const int32_t[]){100000, 220000, 350000, 500000}); /* neither edge is trimmed */
+    has_strip_edges(web_with(10000, 3, (const int32_t[]){110000, 220000, 490000}), 3,
+                    (const int32_t[]){110000, 220000, 490000}); /* both are */
+    has_strip_edges(web_with(0, 3, (const int32_t[]){220000, 350000, 490000}), 4,
+                    (const int32_t[]){100000, 220000, 350000, 490000}); /* that at the drive side is */
+    has_strip_edges(web_with(10000, 2, (const int32_t[]){110000, 350000}), 3,
+                    (const int32_t[]){110000, 350000, 500000}); /* that at the operator side is */
+    has_strip_edges(web_with(0, 2, (const int32_t[]){100000, 350000}), 3,
+                    (const int32_t[]){100000, 350000, 500000}); /* it is, with a trim of 0 */
+}
+END_TEST
+
 Suite *make_suite(void)
 {
     Suite *suite = suite_create("commission_frame");
@@ -553,5 +589,6 @@ Suite *make_suite(void)
     tcase_add_test(all, edges_that_are_all_proven_pass_and_it_is_told_how);
     tcase_add_test(all, many_edges_are_named_by_ranges_and_none_is_cut_off);
     tcase_add_test(all, edges_that_are_not_proven_are_named_and_so_is_what_strips_say_of_them);
+    tcase_add_test(all, strips_lie_between_cut_lines_and_at_an_untrimmed_edge_of_the_web_beside_that_edge);
     return suite;
 }
