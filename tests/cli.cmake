@@ -29,6 +29,13 @@ kr_test(test_commission_station SOURCES unit/test_commission_station.c ${CMAKE_S
         ${CMAKE_SOURCE_DIR}/src/cli/commission_alive.c ${CMAKE_SOURCE_DIR}/src/cli/commission_station.c
         ${CMAKE_SOURCE_DIR}/src/cli/commission_rehearsal_open.c
         LIBS kr_commission kr_config kr_client PkgConfig::JANSSON LABELS unit)
+kr_test(test_commission_silence SOURCES unit/test_commission_silence.c
+        ${CMAKE_SOURCE_DIR}/src/cli/commission_silence.c
+        LIBS kr_commission kr_config kr_client PkgConfig::JANSSON LABELS unit)
+kr_test(test_report_tables SOURCES unit/test_report_tables.c ${CMAKE_SOURCE_DIR}/src/cli/report_tables.c
+        ${CMAKE_SOURCE_DIR}/src/cli/history_table.c ${CMAKE_SOURCE_DIR}/src/cli/text_table.c
+        ${CMAKE_SOURCE_DIR}/src/cli/csv.c
+        LIBS kr_book kr_report kr_station PkgConfig::JANSSON LABELS unit)
 kr_test(test_csv SOURCES unit/test_csv.c ${CMAKE_SOURCE_DIR}/src/cli/csv.c LABELS unit)
 kr_test(test_text_table SOURCES unit/test_text_table.c ${CMAKE_SOURCE_DIR}/src/cli/text_table.c LABELS unit)
 kr_test(test_text_fill SOURCES unit/test_text_fill.c ${CMAKE_SOURCE_DIR}/src/cli/text_fill.c LABELS unit)
