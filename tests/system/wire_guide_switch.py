@@ -6,7 +6,7 @@ which the simulator says and never the gateway.
 """
 import re
 
-from guide_rig import NEAR_STOP_MM, QUICK, QUICK_SETUP, SHORTER, STOPS_MM, Commissioner, Fitter  # it takes its own paths off the command line
+from guide_rig import NEAR_STOP_MM, QUICK, QUICK_SETUP, SHORTER, STOPS_MM, Commissioner, Fitter, Person  # it takes its own paths off the command line
 from wired_rig import Simulator, WiredGateway
 from gateway_rig import main
 
@@ -116,6 +116,29 @@ class Switch(Commissioner):
                 for alone in re.finditer(r"(?<!in \()(?<![-+.\d])[-+]?[\d.]+ mm\b(?! \[)", protocol):
                     self.fail(protocol[alone.start() - 80:alone.end() + 20])
                 self.assertEqual(simulator.end(), 0)
+
+    def test_a_reading_in_inches_is_held_against_the_shown_place_in_inches(self):
+        """The person leaves before the reading is kept."""
+        with WiredGateway([*QUICK, QUICK_SETUP, (r'length_unit = "mm";', 'length_unit = "in";')]) as gateway, Simulator(gateway) as simulator:
+            gateway.start()
+            self.pretend(gateway)
+            ways = iter(("drive", "read"))
+            who = Person(simulator, told=(
+                (r"Readings of rail", "jog"), (r"or done\.$", lambda: who.press(0) or next(ways)), (r"How far\?$", "1"),
+                (r"growing to the drive side\.$", "5"), (r"is asked for again\.$", "leave")))
+            status, said = self.walk(gateway, simulator, "--only", "calibration", "--rail", "1", who=who)
+            said = " ".join(said.split())
+            self.assertEqual(status, 0, said)
+            length = r"([-+]?[\d.]+) in \(([-+]?[\d.]+) mm\)"
+            told = re.search(rf"The reading of {length} is {length} off the place that is shown, {length}\. Is the reading kept\?", said)
+            self.assertTrue(told, said)
+            reading, off, place = (tuple(map(float, told.groups()[i:i + 2])) for i in (0, 2, 4))
+            self.assertEqual(reading, (5, 127))
+            for inches, mm in (reading, off, place):
+                self.assertAlmostEqual(25.4 * inches, mm, delta=0.003)
+            self.assertAlmostEqual(off[1], reading[1] - place[1], delta=0.002)
+            self.assertRegex(told[3], r"^[-+]")
+            self.assertEqual(simulator.end(), 0)
 
     # ---- the flags
 
