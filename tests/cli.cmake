@@ -29,6 +29,8 @@ kr_test(test_commission_station SOURCES unit/test_commission_station.c ${CMAKE_S
         ${CMAKE_SOURCE_DIR}/src/cli/commission_alive.c ${CMAKE_SOURCE_DIR}/src/cli/commission_station.c
         ${CMAKE_SOURCE_DIR}/src/cli/commission_rehearsal_open.c
         LIBS kr_commission kr_config kr_client PkgConfig::JANSSON LABELS unit)
+kr_test(test_commission_jobs SOURCES unit/test_commission_jobs.c ${CMAKE_SOURCE_DIR}/src/cli/commission_jobs.c
+        LIBS kr_commission kr_config kr_client PkgConfig::JANSSON LABELS unit)
 kr_test(test_commission_silence SOURCES unit/test_commission_silence.c
         ${CMAKE_SOURCE_DIR}/src/cli/commission_silence.c
         LIBS kr_commission kr_config kr_client PkgConfig::JANSSON LABELS unit)

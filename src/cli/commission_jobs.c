@@ -200,8 +200,11 @@ static bool stage(struct commission *c, bool many, uint32_t *seed, uint32_t numb
     int32_t width_um[KR_SLITS_MAX], web_um = 0;
     uint16_t request, n = draw_widths(c, many, seed, width_um, &web_um);
     *accepted = false;
-    if (n == 0)
-        return true;
+    if (n == 0) {
+        commission_say("No random order can be drawn: each rail needs two holders in service at least, and the widest "
+                       "web needs room for a slit between its trims.");
+        return false;
+    }
     if (!commission_confirm_control(c) || !commission_look(c))
         return false;
     if (!write_order(c, number, width_um, n, web_um) || !hand_over(c, &request)) {

@@ -24,7 +24,7 @@ int32_t commission_room_um(const struct commission *c, uint16_t rail, uint16_t h
 int32_t commission_room_beside_um(const struct commission *c, uint16_t rail, uint16_t holder, int side);
 
 /* Makes a random order that the station accepts, and stages it. *number is the number of the order. Returns false if
- * the person left, the station does not answer, or none of 50 orders was accepted. */
+ * the person left, the station does not answer, no order can be drawn, or none of 50 orders was accepted. */
 bool commission_stage_random(struct commission *c, uint32_t *seed, uint32_t *number);
 
 /* Reads the last record, and the holders of every rail. */

@@ -50,6 +50,7 @@ class Doubt(Commissioner):
                      {"REFERENCES 1": f"rail 1: {book}switch_offset_mm was 0.000 mm and is 1.500 mm"}),
                     (("switch", 2, 0, 0.05), ("switch-back", 2), {}),
                     (("out", 1, 2), ("in", 1, 2), {}),
+                    (("absent", 1, 2), ("insert", 1, 2, simulator.holders()[0][1] / 1000), {}),
                     (("offset", 2, 3, -9.9), ("offset", 2, 3, -10),
                      {"EDGES": f"rail 2: {book}edge_offset_mm of holder 3 was -10.000 mm and is -9.900 mm"})):
                 gateway.set(*request)
