@@ -31,6 +31,9 @@ kr_test(test_commission_station SOURCES unit/test_commission_station.c ${CMAKE_S
         LIBS kr_commission kr_config kr_client PkgConfig::JANSSON LABELS unit)
 kr_test(test_commission_jobs SOURCES unit/test_commission_jobs.c ${CMAKE_SOURCE_DIR}/src/cli/commission_jobs.c
         LIBS kr_commission kr_config kr_client PkgConfig::JANSSON LABELS unit)
+kr_test(test_commission_rehearsal SOURCES unit/test_commission_rehearsal.c
+        ${CMAKE_SOURCE_DIR}/src/cli/commission_rehearsal.c
+        LIBS kr_commission kr_config kr_client PkgConfig::JANSSON LABELS unit)
 kr_test(test_commission_silence SOURCES unit/test_commission_silence.c
         ${CMAKE_SOURCE_DIR}/src/cli/commission_silence.c
         LIBS kr_commission kr_config kr_client PkgConfig::JANSSON LABELS unit)
