@@ -53,6 +53,10 @@ set_tests_properties(manual PROPERTIES LABELS system TIMEOUT 60)
 add_test(NAME documents COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/documents.py)
 set_tests_properties(documents PROPERTIES LABELS system TIMEOUT 60)
 
+# Texts that send hands to the machine.
+add_test(NAME lockout COMMAND /usr/bin/python3 -B ${CMAKE_CURRENT_SOURCE_DIR}/system/lockout.py)
+set_tests_properties(lockout PROPERTIES LABELS system TIMEOUT 60)
+
 # kniferail plan, as a program would use it.
 add_test(NAME plan_cli COMMAND /usr/bin/python3 -B ${CMAKE_SOURCE_DIR}/tests/reference/plan_cli.py
          $<TARGET_FILE:kniferail> config/small-shear.cfg WORKING_DIRECTORY ${CMAKE_SOURCE_DIR})

@@ -69,8 +69,10 @@ void kr_judge_input(const struct kr_input_watch *watch, struct kr_step_verdict *
         setting_of(missing, setting);
         inputs_text(missing, names, sizeof names);
         inputs_text(watch->others, others, sizeof others);
-        kr_finding_add(verdict, setting, "the bit to which it is wired; first look at its sensor and cable",
-                       "Input %s was not seen to come and go; what else changed meanwhile: %s.", names, others);
+        kr_finding_add(
+            verdict, setting,
+            "the bit to which it is wired; but first look, with drives and air locked out, at its sensor and cable",
+            "Input %s was not seen to come and go; what else changed meanwhile: %s.", names, others);
     } else if (watch->others != 0) {
         setting_of(watch->others, setting);
         kr_finding_add(verdict, setting, "a bit of its own; or, if somebody touched it, let the step be made again",

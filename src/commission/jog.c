@@ -59,8 +59,10 @@ static void judge_side(const struct kr_drive *drive, const struct kr_jog_seen *s
     int64_t shown = (int64_t)seen->direction * seen->shown_um;
     char name[80];
     if (seen->side == KR_SEEN_NOWHERE && llabs((long long)shown) < STANDS_UM)
-        kr_finding_add(verdict, "", "look for the drive's enable, its brake, and its torque limit",
-                       "The carriage did not move, and the position stands.");
+        kr_finding_add(
+            verdict, "",
+            "look for the drive's enable and its torque limit; then, with drives and air locked out, at its brake",
+            "The carriage did not move, and the position stands.");
     else if (seen->side == KR_SEEN_NOWHERE)
         kr_finding_add(verdict, "",
                        "look whether this rail's drive moves another carriage (drives exchanged: drive.address, "
@@ -72,10 +74,12 @@ static void judge_side(const struct kr_drive *drive, const struct kr_jog_seen *s
                        "The carriage was told to go %s and went %s, and its position followed what was told.",
                        side_text(told), side_text(seen->side));
     else if (shown < STANDS_UM)
-        kr_finding_add(verdict, "drive.registers.position",
-                       "the register of 6064h; else look at the encoder, and at the drive's own polarity",
-                       "The carriage went %s, and its position shows %s.", side_text(seen->side),
-                       LENGTH(verdict, 3, seen->shown_um / 1e3));
+        kr_finding_add(
+            verdict, "drive.registers.position",
+            "the register of 6064h; else look at the drive's own polarity and, with drives and air locked out, at "
+            "the encoder",
+            "The carriage went %s, and its position shows %s.", side_text(seen->side),
+            LENGTH(verdict, 3, seen->shown_um / 1e3));
     else {
         snprintf(name, sizeof name, "told to go %s", side_text(told));
         kr_figure_add(verdict, name, "went there, by the word of a person; the position changed by %s",

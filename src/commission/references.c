@@ -43,7 +43,8 @@ static void tell_exchanged(const struct kr_references_seen *seen, struct kr_step
                        "The flags that rail %u's drive passes are those of rail %u: the rails are exchanged.",
                        seen->rail_number, seen->alarm.item);
     else
-        kr_finding_add(verdict, "frame.references.at_mm", "the places of the flags, measured anew",
+        kr_finding_add(verdict, "frame.references.at_mm",
+                       "the places of the flags, measured anew with drives and air locked out",
                        "All flags were seen, and their distances are those of no rail of this station.");
 }
 
