@@ -241,7 +241,7 @@ static bool wait_locked_out(struct commission *c, const char *what)
                    what);
     while (!yes) {
         if (!commission_ask_yes(c, &yes,
-                                "Are the drives, the knife drives and the air locked out, and was it tried that all "
+                                "Are the drives, the knife drives and the air locked out, and was it checked that all "
                                 "of them are gone?"))
             return false;
         if (!yes)
@@ -291,7 +291,7 @@ static bool provoke_before_scan(struct commission *c, struct background *b, stru
     if (act_locked_out(c, b->way->act) && scan_once(c, b, seen) && take_away(c, b, seen))
         return true;
     commission_say("What was set for %s may still be on the rail. See that the carriage stands. Lock out drives, knife "
-                   "drives and air, and try that all of them are gone, before anybody looks for it. Take it away "
+                   "drives and air, and check that all of them are gone, before anybody looks for it. Take it away "
                    "before anything moves again.",
                    name_of(seen->code));
     return false;

@@ -125,7 +125,7 @@ static uint16_t lower_rail(const struct commission *c)
 static bool is_locked_out(struct commission *c, bool *yes)
 {
     return commission_ask_yes(c, yes,
-                              "Are the drives, the knife drives and the air locked out, was it tried that all are "
+                              "Are the drives, the knife drives and the air locked out, was it checked that all are "
                               "gone, and do the knives stand, raised?");
 }
 

@@ -191,8 +191,8 @@ static bool walk(struct commission *c, size_t id, uint16_t rail, struct kr_step_
     return walks[id](c, rail, verdict);
 }
 
-/* The cautions are heard on each day, and whenever another person leads. */
-static bool others_heard(const struct commission *c, const struct kr_step *step, char *why, size_t size)
+/* The cautions are read on each day, and whenever another person leads. */
+static bool cautions_are_due(const struct commission *c, const struct kr_step *step, char *why, size_t size)
 {
     char now[32];
     const json_t *record = commission_record(c, step, 0);
@@ -203,14 +203,17 @@ static bool others_heard(const struct commission *c, const struct kr_step *step,
     commission_time_text(now);
     if (strcmp(who, c->who) == 0 && strncmp(when, now, strlen("2026-03-02")) == 0)
         return false;
-    snprintf(why, size, "they were heard on %.10s, when %.100s led", when, who);
+    snprintf(why, size,
+             "the cautions were last read on %.10s, when %.100s led; they are read again on each day and whenever "
+             "another person leads",
+             when, who);
     return true;
 }
 
 static bool is_doubtful(const struct commission *c, const struct kr_step *step, uint16_t rail_number, char *why,
                         size_t size)
 {
-    return commission_doubtful(c, step, rail_number, why, size) || others_heard(c, step, why, size);
+    return commission_doubtful(c, step, rail_number, why, size) || cautions_are_due(c, step, why, size);
 }
 
 /* Tells whether the step has to be walked, and prints why. again: it is walked even if it has passed. */
@@ -346,8 +349,8 @@ static void refuse(struct commission *c, size_t id, const struct gap *gap, struc
         commission_say("\nStep %s waits, because a step that comes before it has to be walked again: %s.",
                        kr_step(id)->name, gap->text);
     else
-        commission_say("\nStep %s is not begun, because it moves what nobody may have tried: %s.", kr_step(id)->name,
-                       gap->text);
+        commission_say("\nStep %s is not begun, because carriages may move in it that have not been tried yet: %s.",
+                       kr_step(id)->name, gap->text);
 }
 
 /* Tells whether the step may be begun. A single one may be walked out of its turn, if a person says so, and then the
@@ -363,10 +366,11 @@ static bool may_begin(struct commission *c, size_t id, uint16_t rail_number, str
         refuse(c, id, &gap, pass);
         return false;
     }
-    if (!commission_ask_yes(c, &yes,
-                            "Step %s comes later: %s. What moves then may not have been tried. Is step %s to "
-                            "be walked all the same?",
-                            kr_step(id)->name, gap.text, kr_step(id)->name) ||
+    if (!commission_ask_yes(
+            c, &yes,
+            "Step %s comes later in the sequence: %s. Carriages may move in it that have not been tried "
+            "yet. Is step %s to be walked all the same?",
+            kr_step(id)->name, gap.text, kr_step(id)->name) ||
         !yes)
         return false;
     kr_figure_add(verdict, "walked all the same", "%.120s typed yes: %.250s", c->who, gap.text);

@@ -176,7 +176,7 @@ bool commission_walk_INPUTS(struct commission *c, uint16_t rail, struct kr_step_
         return true;
     }
     if (!commission_ask_yes(c, &yes,
-                            "Are the drives' power and the air locked out, and was it tried that both are gone?"))
+                            "Are the drives' power and the air locked out, and was it checked that both are gone?"))
         return false;
     if (!yes) {
         kr_finding_add(verdict, "", "lock out and tag out both first", "Power or air is not locked out.");
@@ -193,9 +193,8 @@ bool commission_walk_INPUTS(struct commission *c, uint16_t rail, struct kr_step_
         return false;
     kr_judge_rest(asked_inputs(c, rail), commission_inputs(c, rail), flag, verdict);
     return try_input(c, rail, KR_DI_FLAG,
-                     "Hold a piece of steel before the proximity switch, and take it away; where a flag is "
-                     "before it, cover "
-                     "the flag, or push the carriage by hand.",
+                     "If no flag is before the proximity switch, hold a piece of steel before it, and take it away "
+                     "again. If a flag is before it, push the carriage by hand off the flag, and back.",
                      verdict) &&
            try_by_hand(c, rail, verdict) &&
            try_input(c, rail, KR_DI_JOG_ENABLE, "Press the hold-to-run device, and let it go.", verdict) &&

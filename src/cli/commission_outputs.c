@@ -55,7 +55,9 @@ static bool try_output(struct commission *c, uint16_t rail, uint16_t output, boo
     seen.before = seen.after = commission_inputs(c, rail);
     if (!hold_output(c, rail, &seen) || !commission_stop(c))
         return false;
-    if (!commission_ask_yes(c, &seen.person_saw, "Did what %s is for move, and nothing else?", kr_output_signal(bit)))
+    if (!commission_ask_yes(c, &seen.person_saw,
+                            "Did the part that output %s controls move, and did nothing else move?",
+                            kr_output_signal(bit)))
         return false;
     kr_judge_output(&seen, verdict);
     return true;

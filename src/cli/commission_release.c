@@ -6,7 +6,7 @@
 #define ON_ITS_WAY_MS 3000 /* longest time until a pin that is on its way out is proven out */
 
 static const char caution[] =
-    "Lock out and tag out drives and air, and try that both are gone, before anybody looks whether the pin is stuck "
+    "Lock out and tag out drives and air, and check that both are gone, before anybody looks whether the pin is stuck "
     "and whether its sensors work; wear cut-resistant gloves, and cover blades that are near. Then take off the locks, "
     "see that nobody is in the zone, close the guards, and keep a hand at the emergency stop. The guided release "
     "(job 5) is given at reduced speed: it closes the brake and drives the pin out where the carriage stands, and the "

@@ -270,18 +270,19 @@ static bool ask_each(struct commission *c, struct kr_step_verdict *verdict)
         const char *what, *ask;
     } row[] = {
         /* one for each row of the sheet */
-        {"safe torque off", "Was it tried that emergency stop and guards take the torque off every drive?"},
-        {"guard locking", "Was it tried that the guards stay locked until every carriage stands?"},
+        {"safe torque off", "Was it shown by a trial that emergency stop and guards take the torque off every drive?"},
+        {"guard locking", "Was it shown by a trial that the guards stay locked until every carriage stands?"},
         {"knives standing still",
-         "Was it tried that the knives stand still, or cannot be reached, before a guard can be "
+         "Was it shown by a trial that the knives stand still, or cannot be reached, before a guard can be "
          "opened?"},
         {"reduced speed with an open guard",
-         "Was it tried that speed is reduced, and motion held to run, while a guard "
+         "Was it shown by a trial that speed is reduced, and motion held to run, while a guard "
          "is open? Type yes, too, if nothing can move while a guard is open."},
-        {"isolation", "Was it tried that power and air can be isolated, locked, and that trapped air is let out?"},
-        {"no start by itself", "Was it tried that nothing starts by itself when power or air return?"},
+        {"isolation",
+         "Was it shown by a trial that power and air can be isolated and locked out, and that trapped air is let out?"},
+        {"no start by itself", "Was it shown by a trial that nothing starts by itself when power or air return?"},
         {"blades raised, line held",
-         "Was it tried that the blades are raised, and the line is kept from starting, while "
+         "Was it shown by a trial that the blades are raised, and the line is kept from starting, while "
          "a carriage may move?"}};
     for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
         bool yes;

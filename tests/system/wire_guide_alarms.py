@@ -66,7 +66,7 @@ class Alarms(Commissioner):
     def test_a_strip_is_set_and_taken_away_while_the_carriage_stands_locked_out(self):
         status, said, record = self.check_strip(["flag_extra"])
         self.assertEqual((status, record["findings"]), (0, []), said)
-        self.assertIn("FLAG_EXTRA. CAUTION. Lock out drives, knife drives and air, and try", said)
+        self.assertIn("FLAG_EXTRA. CAUTION. Lock out drives, knife drives and air, and check", said)
         self.assertRegex(record["figures"][0]["value"], r"; seen after [\d.]+ s: .*; gone when it was taken back and acknowledged$")
 
     def test_a_strip_that_is_not_seen_does_not_pass_and_is_taken_away_too(self):

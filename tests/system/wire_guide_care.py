@@ -129,13 +129,13 @@ class Care(Commissioner):
             before = simulator.counts()
             status, said = self.walk(gateway, simulator, "--rail", "1")
             self.assertEqual((status, said.count("==")), (1, 0), said)
-            self.assertIn("Step REDUCED is not begun, because it moves what nobody may have tried: step DRIVE of rail 2 was not walked.",
+            self.assertIn("Step REDUCED is not begun, because carriages may move in it that have not been tried yet: step DRIVE of rail 2 was not walked.",
                           " ".join(said.split()))
             for options, gap in ((("--only", "reduced"), "step DRIVE of rail 2 was not walked"),
                                  (("--only", "production"), "step SILENCE of rail 2 was not walked")):
                 status, said = self.walk(gateway, simulator, *options, told=((r"walked all the same\?$", "no"),))
                 self.assertEqual((status, said.count("==")), (1, 0), said)
-                self.assertIn(f"comes later: {gap}. What moves then may not have been tried.", " ".join(said.split()))
+                self.assertIn(f"comes later in the sequence: {gap}. Carriages may move in it that have not been tried yet.", " ".join(said.split()))
             self.assertEqual(simulator.counts(), before)
             status, said = self.walk(gateway, simulator, "--only", "reduced", told=((r"Press Enter\.$", ""), (r"Was all that you saw", "yes")))
             self.assertEqual(status, 0, said)
@@ -148,7 +148,7 @@ class Care(Commissioner):
             gateway.start()
             status, said = self.walk(gateway, simulator, "--only", "dockings", "--rail", "2", told=((r"walked all the same\?$", "no"),))
             self.assertEqual(status, 1, said)
-            self.assertIn("Step DOCKINGS comes later: step SILENCE of rail 2 was not walked.", " ".join(said.split()))
+            self.assertIn("Step DOCKINGS comes later in the sequence: step SILENCE of rail 2 was not walked.", " ".join(said.split()))
 
     def test_a_drive_that_is_believed_from_the_beginning_is_not_jogged_fast_first(self):
         with WiredGateway([*QUICK, QUICK_SETUP]) as gateway, Simulator(gateway) as simulator:
@@ -169,7 +169,7 @@ class Care(Commissioner):
             on, times = [0.0], []
             who = Person(simulator)
             who.rules[:0] = [(re.compile(r"keep it pressed\. .*jog_enable\.$"), lambda: who.press(1) or on.append(time.monotonic())),
-                             (re.compile(r"Did what .* move"), lambda: who.press(0) or times.append(time.monotonic() - on[-1]) or "yes")]
+                             (re.compile(r"Did the part .* move"), lambda: who.press(0) or times.append(time.monotonic() - on[-1]) or "yes")]
             record, said = self.step(gateway, "outputs", "--rail", "1", who=who, simulator=simulator)
             self.assertEqual(record["findings"], [], said)
             self.assertEqual(len(times), 3)  # pin in, pin out, brake
@@ -279,7 +279,7 @@ class Care(Commissioner):
             self.assertIn(f"The signature is of 2001-01-01, and the sheet was printed on {today}", self.only_finding(record)["seen"])
             record, said, _ = self.sign(gateway, simulator, told=((r"is the sheet signed by", "no"),))
             self.assertEqual(self.only_finding(record)["seen"], "The sheet is not filled in and signed.")
-            record, said, kept = self.sign(gateway, simulator, today, told=((r"the line is kept from starting", "no"),))
+            record, said, kept = self.sign(gateway, simulator, today, told=((r"the blades are raised", "no"),))
             self.assertEqual(self.only_finding(record)["seen"], "Nobody has tried this yet: blades raised, line held.")
             self.assertEqual(kept, sheet)
 
@@ -313,14 +313,14 @@ class Care(Commissioner):
             leave = (r"^== ", "leave")
             self.assertIn("== Safety interface", self.walk(gateway, simulator, told=(leave,))[1])
             said = " ".join(self.walk(gateway, simulator, told=(leave, (r"Who leads", "D. Other")))[1].split())
-            self.assertRegex(said, r"Cautions is doubtful: they were heard on [-0-9]{10}, when C. Lead led\. == Cautions")
+            self.assertRegex(said, r"Cautions is doubtful: the cautions were last read on [-0-9]{10}, when C. Lead led; they are read again on each day and whenever another person leads\. == Cautions")
             with open(self.session(gateway), encoding="utf-8") as file:
                 session = json.load(file)
             session["records"][0]["when"] = "2026-03-02 09:15 UTC"
             with open(self.session(gateway), "w", encoding="utf-8") as file:
                 json.dump(session, file)
             said = " ".join(self.walk(gateway, simulator, told=(leave,))[1].split())
-            self.assertIn("Cautions is doubtful: they were heard on 2026-03-02, when C. Lead led. == Cautions", said)
+            self.assertIn("Cautions is doubtful: the cautions were last read on 2026-03-02, when C. Lead led; they are read again on each day and whenever another person leads. == Cautions", said)
 
 
 if __name__ == "__main__":
