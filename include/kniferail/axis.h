@@ -91,7 +91,7 @@ enum {
     X(KNIVES_RAISED, 9, "knives_raised", "drive input: all knives are raised") \
     X(GUARDS_CLOSED, 10, "guards_closed", "drive input: the guards are closed") \
     X(AIR, 11, "air", "drive input: compressed air is available") \
-    X(ENABLE, 12, "enable", "drive input: the positioner is enabled") \
+    X(ENABLE, 12, "enable", "drive input: the positioner may be enabled") \
     X(JOG_ENABLE, 13, "jog_enable", "the hold-to-run device for setting up is pressed") \
     X(LIMIT_LOW, 14, "limit_low", \
       "the carriage is at the limit switch at the operator side; the drive itself stops there") \

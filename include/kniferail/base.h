@@ -23,11 +23,11 @@
 
 /* ---- rails -------------------------------------------------------------------------------------------- */
 
-/* The role of a rail. A shear machine has an upper rail and a lower (anvil) rail. Machines for razor cut and for score
+/* The role of a rail. A shear machine has an upper rail and a lower rail. Machines for razor cut and for score
  * (crush) cut have an upper rail only. Every rail of a station puts one knife at every cut line. */
 #define KR_ROLES(X) \
     X(UPPER, 0, "upper", "the knives come from above") \
-    X(LOWER, 1, "lower", "the anvil rail of a shear machine")
+    X(LOWER, 1, "lower", "the knives come from below; on a shear they are the counter-knives")
 enum kr_role {
 #define X(name, number, word, text) KR_##name = number,
     KR_ROLES(X)

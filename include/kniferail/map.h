@@ -139,7 +139,7 @@ uint16_t kr_reg_address(enum kr_reg reg, uint16_t rail, uint16_t index);
     X(KNIVES_RAISED, 1, "all knives are raised") \
     X(GUARDS_CLOSED, 2, "the guards are closed") \
     X(AIR, 3, "compressed air is available") \
-    X(ENABLE, 4, "the positioner is enabled")
+    X(ENABLE, 4, "the positioner may be enabled")
 enum {
 #define X(name, bit, text) KR_PERMIT_##name = 1 << (bit),
     KR_PERMISSIVES(X)

@@ -485,7 +485,7 @@ static const struct kr_setting carriage_rows[] = {
 const struct kr_table kr_carriage_table = KR_TABLE("stations.carriage", carriage_rows);
 
 static const struct kr_setting rail_rows[] = {
-    KR_WORD(S, "role", geometry.role, roles, KR_MUST, RESTART, "upper, or lower (anvil)"),
+    KR_WORD(S, "role", geometry.role, roles, KR_MUST, RESTART, "upper, or lower: the rail of a shear's counter-knives"),
     KR_NUMBER(S, "least_mm", geometry.min_um, LOW_UM, HIGH_UM, KR_MUST, GEOMETRY,
               "limit of every holder's centre, operator side"),
     KR_NUMBER(S, "most_mm", geometry.max_um, LOW_UM, HIGH_UM, KR_MUST, GEOMETRY,
