@@ -293,7 +293,7 @@ class Play:
                        f"lengths in {plc.nm / 1e6} mm")
         self.show.fact("session", f"{plc.seen('SESSION')}: requests of an older one would be refused")
         self.show.fact("line", "stopped, knives raised, guards closed: heartbeat, permissives and the count of "
-                       "accesses are written in every scan")
+                       "accesses are written in every PLC cycle")
 
     def confirm_edges(self):
         """A scan sees flags, and never blades: somebody has to vouch for the edges of a new station."""
