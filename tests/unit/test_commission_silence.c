@@ -240,6 +240,12 @@ bool commission_ask_yes(struct commission *c, bool *yes, const char *format, ...
     return true;
 }
 
+bool commission_in_inches(const struct commission *c)
+{
+    (void)c;
+    return false;
+}
+
 bool commission_typed(struct commission *c, char line[COMMISSION_LINE_MAX])
 {
     (void)c;
