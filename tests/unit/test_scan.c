@@ -813,6 +813,11 @@ START_TEST(what_cannot_be_measured_is_refused_and_a_missing_flag_is_no_guess)
     offset = (struct start_values){.job = KR_JOB_SWITCH_OFFSET, .rail = 1, .holder = 2};
     rig_set_up_small(&rig);
     rig_reset(&rig);
+    offset.position_um = INT32_MAX; /* no sum of it may overflow, which the sanitizer sees */
+    ck_assert_int_eq(rig_command_start(&rig, offset), KR_NO_ROOM_TO_DRAG);
+    offset.position_um = INT32_MIN;
+    ck_assert_int_eq(rig_command_start(&rig, offset), KR_NO_ROOM_TO_DRAG);
+    offset.position_um = 0;
     rig_break(&rig, 0, SIM_FLAG_MISSING, 3, 1);
     ck_assert_int_eq(rig_command_start(&rig, offset), KR_OK);
     held_by(&rig, KR_ALARM_FLAGS_UNCLEAR);
