@@ -451,8 +451,9 @@ static bool is_pushed_apart(const struct rig *rig, const struct operators *opera
     bool has_cause = t->counts[T_HANDS] > 0;
     for (int fault = 0; frame && fault < N_FRAME_FAULTS; fault++)
         has_cause |= frame[fault] > 0;
-    bool possible = is_possible(rig, false) && (!differs(rig) || is_possible(rig, true));
-    return operators->refusals >= REFUSALS_MOST && has_cause && !possible;
+    if (operators->refusals < REFUSALS_MOST || !has_cause)
+        return false;
+    return !is_possible(rig, false) || (differs(rig) && !is_possible(rig, true));
 }
 
 static void creep_between(struct draw *d, struct rig *rig, struct trouble *t)
