@@ -120,6 +120,9 @@ static int read_arguments(int argc, char **argv, struct arguments *a)
     a->word = word_named(argv[i]);
     if (a->word == NULL)
         return kr_usage("set", "'%s' is unknown", argv[i]);
+    for (int k = i + 1; k < argc; k++)
+        if (strncmp(argv[k], "--", 2) == 0)
+            return kr_usage("set", "%s stands behind the request '%s': write options before it", argv[k], argv[i]);
     take_values(a, argc - i - 1, &argv[i + 1]);
     return check_number_of_values(a->word, a->n_values);
 }

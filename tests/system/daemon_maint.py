@@ -166,6 +166,11 @@ class Edits(GatewayTest):
             self.assertEqual((answer.returncode, answer.stdout), (2, ""), arguments)
             self.assertTrue(answer.stderr.startswith("kniferail set: "), arguments)
 
+    def test_an_option_behind_the_request_is_named(self):
+        answer = subprocess.run([KNIFERAIL, "set", "out", "1/3", "--port", "1502"], capture_output=True, text=True, timeout=30, check=False)
+        self.assertEqual((answer.returncode, answer.stdout), (2, ""))
+        self.assertIn("--port stands behind the request 'out': write options before it", answer.stderr)
+
     def test_maintenance_needs_the_right_and_no_control_and_control_is_no_such_right(self):
         rules = 'face: { rules = ( { address = "127.0.0.3"; may = "control"; } );'
         with Gateway(changes=((r"face: \{", rules),)) as gateway:
