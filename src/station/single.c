@@ -72,7 +72,7 @@ static struct kr_result judge_room(const struct kr_station_config *config, const
 {
     struct kr_result result = {.code = KR_OK};
     for (int side = 1; side >= -1; side -= 2) {
-        int64_t far_um = (int64_t)job->from_um + side * DRAG_UM;
+        int64_t far_um = job->from_um + (int64_t)side * DRAG_UM;
         job->to_um = job->far_um = (int32_t)(far_um > INT32_MAX ? INT32_MAX : far_um < INT32_MIN ? INT32_MIN : far_um);
         result = single_judge(config, durable, job);
         if (result.code != KR_SPACING && result.code != KR_HOLDER_OFF_RAIL)
