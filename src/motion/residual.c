@@ -70,13 +70,16 @@ static bool is_at_home(const struct rail *r, const struct kr_pattern_found *own)
     return own->n > 0 && magnitude(own->shift_um) <= references_of(r)->window_um;
 }
 
-/* Tells whether a flag is where a holder of this rail is known to be. */
-static bool is_a_holders(const struct rail *r, const struct kr_hit *hit)
+/* Tells whether a flag is where a holder of this rail is known to be, or where it would be if its references are right
+ * about a shift. */
+static bool is_a_holders(const struct rail *r, const struct kr_pattern_found *own, const struct kr_hit *hit)
 {
+    int32_t window_um = references_of(r)->window_um;
     for (uint16_t i = 0; i < r->in->rail->n_holders && !references_of(r)->own_switch; i++) {
         const struct kr_place *place = &knowledge_of(r)->place[i];
-        if (is_on_rail(r, i) && place->known != KR_UNKNOWN &&
-            magnitude(hit->at_um - place->position_um) <= references_of(r)->window_um)
+        int64_t off_um = (int64_t)hit->at_um - place->position_um;
+        bool there = magnitude(off_um) <= window_um || (own->n > 0 && magnitude(off_um - own->shift_um) <= window_um);
+        if (is_on_rail(r, i) && place->known != KR_UNKNOWN && there)
             return true;
     }
     return false;
@@ -93,7 +96,7 @@ static uint16_t matching(const struct rail *r, const struct kr_pattern_found *ow
     for (uint16_t i = 0; i < pattern->n; i++) {
         const struct kr_hit *flag = found->hit[i] == 0 ? NULL : &hit[found->hit[i] - 1];
         int32_t told_um = pattern->flag[mirrored ? pattern->n - 1 - i : i].width_um;
-        if (flag != NULL && (!home || looks_as_wide(flag->width_um, told_um)) && !is_a_holders(r, flag))
+        if (flag != NULL && (!home || looks_as_wide(flag->width_um, told_um)) && !is_a_holders(r, own, flag))
             alike++;
     }
     return alike < found->n ? alike : found->n;

@@ -658,6 +658,27 @@ START_TEST(a_rail_without_its_only_reference_is_not_taken_for_another_rail)
 }
 END_TEST
 
+/* The datum has shifted, so that neither the only reference nor a holder is where it was. But they have all shifted
+ * alike. */
+START_TEST(a_rail_that_has_shifted_is_not_taken_for_another_rail)
+{
+    struct rig rig;
+    rig_small_ordinary(&rig, 2);
+    give(&rig, 0, (const int32_t[]){-30}, 1, 1);
+    give(&rig, 1, (const int32_t[]){521, 572}, 2, 0);
+    put(&rig, 0, 3, 418);
+    put(&rig, 0, 4, 469);
+    rig_begin(&rig);
+    rig_start_job(&rig, KR_JOB_SCAN);
+    rig_until_complete(&rig);
+    rig_reset(&rig);
+    rig_break(&rig, 0, SIM_DATUM_SHIFTED, 0, 2000);
+    rig_start_job(&rig, KR_JOB_SCAN);
+    ck_assert_int_le(abs(held_by(&rig, KR_ALARM_REFERENCES_SHIFTED).value - 2000), 40);
+    rig_end(&rig);
+}
+END_TEST
+
 /* The reference says one shift, the holders another, since the scale is off, too: who has confirmed what the reference
  * says is not asked again for what the holders say, and then again for the reference. */
 START_TEST(a_shift_by_the_only_reference_that_a_person_confirms_is_not_asked_for_in_turns)
@@ -1105,6 +1126,7 @@ Suite *make_suite(void)
     tcase_add_test(tc, a_rail_whose_holders_stand_like_its_references_in_a_mirror_is_not_taken_for_reversed);
     tcase_add_test(tc, a_rail_with_one_reference_left_is_not_taken_for_reversed);
     tcase_add_test(tc, a_rail_without_its_only_reference_is_not_taken_for_another_rail);
+    tcase_add_test(tc, a_rail_that_has_shifted_is_not_taken_for_another_rail);
     tcase_add_test(tc, a_reversed_axis_is_named_as_such_and_nothing_is_measured);
     tcase_add_loop_test(tc, one_of_several_that_is_dirty_or_missing_is_a_notice, 0, 8);
     tcase_add_test(tc, fewer_than_two_good_ones_are_an_alarm_and_nothing_is_measured);
