@@ -4,6 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define STUCK_MOST 8
+
 /* ---- the operators --------------------------------------------------------------------------------------------- */
 
 void operators_init(struct operators *operators, struct draw *draw)
@@ -58,8 +60,23 @@ static void start(struct operators *operators, struct rig *rig)
     }
 }
 
+/* A switch sees a flag at the end of its way, time and again, and there is no object: the datum may have shifted. */
+static bool sees_no_object(struct operators *operators, const struct rig *rig)
+{
+    uint16_t alarm = rig_alarm(rig);
+    bool stuck = alarm == KR_ALARM_SWITCH_STUCK || alarm == KR_ALARM_REFERENCE_SWITCH_STUCK;
+    operators->stuck = stuck ? operators->stuck + 1 : 0;
+    return operators->stuck >= STUCK_MOST;
+}
+
 static void resume(struct operators *operators, struct rig *rig, enum kr_command how)
 {
+    if (sees_no_object(operators, rig)) {
+        operators->stuck = 0;
+        operators->wanted = KR_JOB_HOME;
+        command(operators, rig, KR_COMMAND_STOP, 0);
+        return;
+    }
     enum kr_code code = operators->gives_up || draw_chance(operators->draw, 15) ? KR_NOT_IN_THIS_STATE
                                                                                 : command(operators, rig, how, 0);
     operators->gives_up = false;

@@ -22,6 +22,7 @@ struct operators {
     int64_t acted_us;
     uint32_t interruptions; /* states that had to be left by a command */
     uint32_t refusals;      /* of them, those where no plan was possible */
+    uint32_t stuck;         /* of the last ones, those by a switch that is stuck */
     bool done;              /* the changeover is Complete and verified */
 };
 
