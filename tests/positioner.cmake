@@ -2,6 +2,8 @@
 kr_test(test_drivemap SOURCES unit/test_drivemap.c LIBS sim_rig kr_drivemap LABELS unit)
 kr_test(test_pace SOURCES unit/test_pace.c LIBS kr_positioner LABELS unit)
 target_include_directories(test_pace PRIVATE ${CMAKE_SOURCE_DIR}/src/positioner)
+kr_test(test_owner SOURCES unit/test_owner.c ${CMAKE_SOURCE_DIR}/src/positioner/owner.c LIBS kr_positioner LABELS unit)
+target_include_directories(test_owner PRIVATE ${CMAKE_SOURCE_DIR}/src/positioner)
 
 # Against the simulator at the end of a wire, in real time.
 kr_test(test_wire SOURCES system/test_wire.c system/wire_rig.c system/wire_proxy.c

@@ -112,10 +112,23 @@ static void judge(struct port *port, uint16_t seen, struct admitted *answer)
     }
 }
 
+/* A gateway that stood still between its look and its write must look again: another one may have taken the drive
+ * meanwhile, and the write would take it back. Within lost_ms of the look no other one has waited long enough. */
+static void look_again_when_late(struct port *port)
+{
+    struct owner *o = &port->owner;
+    if (!o->writes || line_now_us() < o->look_us + 1000LL * port->drive.link.lost_ms)
+        return;
+    o->writes = false;
+    if (o->state == OWNER_CLAIMED)
+        o->state = OWNER_UNSEEN;
+}
+
 static void by_register(struct line *line, struct port *port, struct admitted *answer)
 {
     struct owner *o = &port->owner;
     uint16_t seen;
+    look_again_when_late(port);
     answer->admission = o->state == OWNER_OURS ? ADMIT_YES : ADMIT_LATER;
     if (o->writes) {
         write_number(line, port, answer);
