@@ -63,7 +63,7 @@ static void start(struct operators *operators, struct rig *rig)
 /* A switch sees a flag at the end of its way, time and again, and there is no object: the datum may have shifted. */
 static bool sees_no_object(struct operators *operators, const struct rig *rig)
 {
-    uint16_t alarm = rig_alarm(rig);
+    enum kr_alarm_code alarm = rig_alarm(rig);
     bool stuck = alarm == KR_ALARM_SWITCH_STUCK || alarm == KR_ALARM_REFERENCE_SWITCH_STUCK;
     operators->stuck = stuck ? operators->stuck + 1 : 0;
     return operators->stuck >= STUCK_MOST;
