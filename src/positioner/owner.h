@@ -4,7 +4,8 @@
  * If the drive has an owner register, the gateway that works the drive writes to this register twelve times in three
  * seconds: its own number in the high byte, and a count in the low byte. A gateway that reads a changing value leaves
  * the drive alone. A value that stays the same for longer than its owner could be silent was left by a dead gateway; 0
- * means that nobody owns the drive. A gateway that reads back another value than it wrote has lost the drive.
+ * means that nobody owns the drive. A gateway that reads back another value than it wrote has lost the drive. One that
+ * stood still after it had read the register reads it once more before it writes.
  *
  * If the drive has no owner register, but its registers can be read back, another gateway shows by values that this one
  * has not written. */

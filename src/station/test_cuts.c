@@ -164,7 +164,9 @@ static uint16_t proven_on(const struct placed *p, const struct told *told)
 static void tell_edges(const struct placed *p, const struct told *told, int32_t tolerance_um, struct edge_view view,
                        struct edges *edges, struct kr_durable *durable)
 {
-    for (uint16_t k = 0; k < p->n_cuts && p->order_generation == view.planning->order_generation; k++) {
+    if (p->order_generation != view.planning->order_generation)
+        return;
+    for (uint16_t k = 0; k < p->n_cuts; k++) {
         enum told_of_cut is = told_of_cut(p, told, k, tolerance_um);
         if (is != TOLD_TOO_LITTLE)
             edges_strips_entered(view, edges, durable, (uint16_t)(k + 1), is == TOLD_GOOD ? proven_on(p, told) : 0);

@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define STUCK_MOST 8
+#define STUCK_MOST 8 /* as often as people look for an object under a switch before they doubt the datum */
 
 /* ---- the operators --------------------------------------------------------------------------------------------- */
 
